@@ -251,6 +251,13 @@ def why_words(why: str) -> str:
     return WHYS.get(why, why)
 
 
+def help_asked_words(*, is_taken: bool, by: str) -> str:
+    """That help was asked for, and whether a third person has the request; by whom where that is told."""
+    if is_taken:
+        return f"Help was asked for: {by or 'a third person'} has the request."
+    return "Help was asked for: nobody has taken the request yet. If it cannot wait, call somebody."
+
+
 def abandon_words(reason: str) -> str:
     """Why a check was given up."""
     return ABANDON_REASONS.get(reason, reason)

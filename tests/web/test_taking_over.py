@@ -1,7 +1,9 @@
 """A request for help that one third person has taken is taken over by another."""
 
+from app.records.state import Phase
+from app.words.checking import help_asked_words
 from tests.factories.answers import answers
-from tests.story.pages import Pair, compared
+from tests.story.pages import Pair, compared, pair_of
 from tests.support.browser import Browser, words_of
 from tests.support.world import World
 
@@ -67,3 +69,13 @@ def test_an_exception_typed_for_a_request_that_was_taken_over_grants_nothing_and
     assert page.status == 409
     assert "used to it" in page.text
     assert pair.state.exemptions == ()
+
+
+def test_whoever_still_reads_is_told_that_help_was_asked_for_and_who_has_the_request(world: World) -> None:
+    pair = pair_of(world).at_stage(Phase.READING)
+    ask(pair)
+    for each in (pair.first, pair.second):
+        assert help_asked_words(is_taken=False, by="") in pair.page(each, "/read/order").text
+    helper_of(pair, "r.calloway")
+
+    assert help_asked_words(is_taken=True, by="") in pair.page(pair.first, "/read/order").text

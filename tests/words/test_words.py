@@ -113,6 +113,9 @@ def test_an_outcome_to_choose_says_what_is_read_again() -> None:
 
 def test_what_was_decided_is_said_in_the_words_that_were_offered() -> None:
     assert checking.outcome_words("order-clarified") == "Order clarified with the prescriber"
+    assert checking.help_asked_words(is_taken=False, by="").startswith("Help was asked for: nobody has taken")
+    assert checking.help_asked_words(is_taken=True, by="Ana") == "Help was asked for: Ana has the request."
+    assert checking.help_asked_words(is_taken=True, by="").endswith("a third person has the request.")
     assert checking.why_words("patient") == "Something about the patient worries me"
     assert checking.abandon_words("time") == "No time for it now"
 

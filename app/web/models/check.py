@@ -18,6 +18,7 @@ from app.site.loading import Loaded
 from app.web.models.lists import place
 from app.web.models.stands import Stand, stands_shown
 from app.words.as_it_stands import STATES
+from app.words.checking import help_asked_words
 from app.words.names import named_within, round_words
 from app.workflow.looking import Seen
 
@@ -49,8 +50,8 @@ class StopSaid:
 class Bedside:
     """Where a check is, what kind of check, which reading of it, and whether it comes before a start.
 
-    `stops`: that the device was stopped, where nothing else is said of it. `position` is that of the last
-    thing that happened of which one may be told.
+    `stops`: that the device was stopped, where nothing else is said of it; `help` likewise that it was asked
+    for. `position` is that of the last thing that happened of which one may be told.
     """
 
     check: str
@@ -59,6 +60,7 @@ class Bedside:
     has_steps: bool
     reading: str
     stops: tuple[StopSaid, ...]
+    help: str
     before_start: bool
     may_have_to_start: bool
     position: int
@@ -130,6 +132,7 @@ def bedside(
         has_steps=bool(state.kind.plans),
         reading=round_words(number) if number else "",
         stops=_stops(state, names, viewer),
+        help=_help(state, names),
         before_start=is_before_start(state),
         may_have_to_start=is_before_start(state) and not state.has_ended,
         position=state.told_position,
@@ -145,6 +148,11 @@ def _stops(state: CheckState, names: Mapping[str, str], viewer: str) -> tuple[St
         for each in state.stop_notes
         if not each.misplaced
     )
+
+
+def _help(state: CheckState, names: Mapping[str, str]) -> str:
+    asked = state.open_help
+    return help_asked_words(is_taken=bool(asked.taken_by), by=names.get(asked.taken_by, "")) if asked else ""
 
 
 def note_for(stop: StopNote, viewer: str) -> int | None:
@@ -201,6 +209,7 @@ def head_of(seen: Seen) -> Head:
         position=state.told_position,
         # Whoever may see everything is told more of it on the page itself.
         stops=() if seen.sight is Sight.EVERYTHING else _stops(state, seen.names, seen.viewer),
+        help="" if seen.sight is Sight.EVERYTHING else _help(state, seen.names),
     )
 
 
