@@ -5,11 +5,12 @@ from collections.abc import Mapping
 from app.records.events import ClearanceLapsed
 from app.records.followup import Severity
 from app.records.kind import Syringe
-from app.records.state import CheckState, Phase
+from app.records.state import BLIND, CheckState, Phase
 from app.words.names import named_within
 
 STOPPED = "The device was stopped"
 PAUSED = "The line is paused"
+NOT_COMPARED = "Nothing is compared yet: the two still read"
 SET_ASIDE = "A rule was set aside for this once"
 LAPSED_BY_TIME = "No longer ready to start: the time has run out"
 LAPSED_BY_LOOK = "No longer ready to start: the device shows something else"
@@ -36,6 +37,8 @@ def title_of(state: CheckState, *, is_stopped: bool, leads: bool, is_paused: boo
         return _OF_PHASE[state.phase]
     if leads:
         return ""
+    if state.phase in BLIND:
+        return NOT_COMPARED
     stops = [each for each in state.findings if each.severity == Severity.STOP]
     return SET_ASIDE if stops else state.kind.agrees
 

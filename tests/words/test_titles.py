@@ -5,7 +5,7 @@ from datetime import timedelta
 import pytest
 
 from app.records.kinds import END_OF_PCA, HANDOFF, SET_UP, SYRINGE_CHANGE, Kind
-from app.records.state import Phase
+from app.records.state import BLIND, Phase
 from app.words.titles import SET_ASIDE, STOPPED, title_of, what_follows
 from tests.factories.findings import RULE
 from tests.story.events import CLEARANCE, NADIA, TOMAS, Story
@@ -44,6 +44,13 @@ def test_so_does_a_paused_line_but_for_a_stop() -> None:
     started = Story().at_stage(Phase.STARTED).state()
     assert title_of(started, is_stopped=False, is_paused=True, leads=True) == "The line is paused"
     assert title_of(started, is_stopped=True, is_paused=True, leads=True) == STOPPED
+
+
+@pytest.mark.parametrize("phase", sorted(BLIND))
+def test_to_whoever_helps_while_the_two_still_read_nothing_agrees_yet(phase: Phase) -> None:
+    title = title_of(Story().at_stage(phase).state(), is_stopped=False, leads=False)
+
+    assert title == "Nothing is compared yet: the two still read"
 
 
 def test_a_finding_leads_while_nothing_has_become_of_the_check() -> None:
