@@ -136,7 +136,9 @@ def _one(job: Job, *, reads_blind: bool = False) -> str:
 
 def _form(form: ExportForm) -> str:
     asked_for = exports_of(site(), asking.person().id)
-    return render_template("exporting/export.html", form=form, asked_for=export_rows(asked_for))
+    return render_template(
+        "exporting/export.html", form=form, asked_for=export_rows(asked_for), fewest=FEWEST_DAYS
+    )
 
 
 def _span(form: ExportForm) -> Span | None:
