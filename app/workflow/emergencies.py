@@ -38,7 +38,7 @@ from app.records.emergency_events import (
     ToldAfterwards,
     WentAway,
 )
-from app.records.events import DeviceStopped, Event
+from app.records.events import DeviceStopped, Event, StartedWithoutCheck
 from app.records.evidence import IN_OWN_WORDS, READ
 from app.records.infusion import InfusionState
 from app.records.kept import Entry, KeptInfusion
@@ -64,6 +64,11 @@ class Noted:
 @dataclass(frozen=True)
 class NothingStands:
     """There is nothing of the kind to end: somebody ended it before, or it never was."""
+
+
+@dataclass(frozen=True)
+class HadAPart:
+    """Whoever gives free what is kept had no part in that infusion."""
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -154,14 +159,31 @@ def change_lock(site: Site, act: Act, infusion_id: str) -> Noted | NothingStands
     return _ended(site, act, infusion_id, permission=Permission.CHANGE_LOCK, event=changed)
 
 
-def release_evidence(site: Site, act: Act, infusion_id: str) -> Noted | NothingStands | NotFound | NotAllowed:
-    """The site's investigator gives free what was kept."""
+def release_evidence(
+    site: Site, act: Act, infusion_id: str
+) -> Noted | NothingStands | HadAPart | NotFound | NotAllowed:
+    """The site's investigator gives free what was kept, and nobody who had a part in what is looked into."""
+    with site.store.write() as tx:
+        infusion = _seen_by(tx, act, infusion_id, Permission.RELEASE_EVIDENCE)
+        if not isinstance(infusion, KeptInfusion):
+            return infusion
+        evidence = load_infusion(tx, infusion.id).emergencies.evidence
+        if evidence is None:
+            return NothingStands()
+        if act.by.person in _concerned(tx, infusion.id):
+            return HadAPart()
+        event = EvidenceReleased(harm=str(evidence.position))
+        return Noted(position=tx.append(event, act=act, infusion=infusion.id).position)
 
-    def released(state: InfusionState) -> Event | None:
-        evidence = state.emergencies.evidence
-        return EvidenceReleased(harm=str(evidence.position)) if evidence else None
 
-    return _ended(site, act, infusion_id, permission=Permission.RELEASE_EVIDENCE, event=released)
+def _concerned(reader: Reader, infusion_id: str) -> set[str]:
+    """The nurses of its checks, who started it without one, and whoever wrote what happened or is kept."""
+    checks = reader.checks_of_infusion(infusion_id)
+    wrote = (StartedWithoutCheck, HarmSuspected, EvidenceKept)
+    return {
+        *(each.person for check in checks for each in reader.participants(check.id)),
+        *(each.by for each in reader.course(infusion_id) if isinstance(each.event, wrote)),
+    }
 
 
 @dataclass(frozen=True, kw_only=True)

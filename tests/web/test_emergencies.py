@@ -4,6 +4,8 @@ from datetime import timedelta
 
 import pytest
 
+from app.people import Role
+from app.records.events import SecurityNoted
 from app.records.infusion import InfusionState
 from app.records.state import Phase
 from app.site.loading import load_infusion
@@ -154,6 +156,20 @@ def test_after_suspected_overdose_nothing_is_cleared_until_quality_gives_it_free
     quality.press("Give it free")
     assert state_of(pair).emergencies.evidence is None
     assert "was given free by the site's investigator" in shows(pair)
+
+
+def test_one_of_the_two_who_investigates_too_is_told_who_gives_it_free(pair: Pair) -> None:
+    taps(pair, "Suspected overdose")
+    nurse = pair.world.person(pair.logins[0])
+    with pair.world.site.store.write() as tx:
+        tx.set_roles(nurse.id, {*nurse.roles, Role.QUALITY})
+        tx.append(SecurityNoted(person=nurse.id, what="roles"), at=pair.world.clock())
+    browser = pair.world.at(pair.logins[0])
+    browser.get(f"/infusion/{infusion_of(pair)}")
+    page = browser.press("Give it free")
+    assert page.status == 409
+    assert "somebody else who investigates for the site gives it free" in main_of(page)
+    assert state_of(pair).emergencies.evidence is not None
 
 
 def test_a_lost_key_is_told_on_the_next_page_of_charge_nurse_and_pharmacist(pair: Pair) -> None:

@@ -3,6 +3,7 @@
 import pytest
 
 from app.records.emergency_events import EvidenceKept
+from app.records.events import SecurityNoted
 from app.records.state import Phase
 from app.workflow import emergencies
 from app.workflow.emergencies_seen import EmergenciesSeen, see_emergency
@@ -33,6 +34,22 @@ def test_what_ends_it_is_of_its_unit_and_of_whoever_reads_every_units_records(ru
     assert state_of(running).emergencies == before
     assert isinstance(does(running, emergencies.change_lock, PETRA), emergencies.Noted)
     assert isinstance(does(running, emergencies.release_evidence, QUILL), emergencies.Noted)
+
+
+def test_whoever_had_a_part_gives_nothing_free(running: Ward) -> None:
+    ONE_TAP["overdose"](running, IMOGEN)
+    does(running, emergencies.keep_evidence, RUTH, sealed=SEALED)
+    had_a_part = (NADIA, TOMAS, IMOGEN, RUTH)
+    for who in (*had_a_part, RALPH):
+        with running.site.store.write() as tx:
+            tx.set_roles(who.id, {*who.roles, *QUILL.roles})
+            tx.append(SecurityNoted(person=who.id, what="roles"), at=running.now)
+
+    assert {does(running, emergencies.release_evidence, who) for who in had_a_part} == {
+        emergencies.HadAPart()
+    }
+    assert state_of(running).emergencies.evidence is not None
+    assert isinstance(does(running, emergencies.release_evidence, RALPH), emergencies.Noted)
 
 
 def test_what_was_told_is_closed_to_whoever_reads_blind_there(running: Ward) -> None:

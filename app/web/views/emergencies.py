@@ -29,6 +29,10 @@ _PLAIN = {
     ITCH: emergencies.note_itch,
     DEAD: emergencies.note_dead_device,
 }
+_HAD_A_PART = (
+    "You checked or started this infusion, or wrote down what happened or what is kept. Nothing was changed: "
+    "somebody else who investigates for the site gives it free."
+)
 _NOTHING = "Somebody has said so before, or there is nothing of the kind. Nothing was changed."
 
 
@@ -225,7 +229,10 @@ def lock_changed(infusion: str) -> ResponseReturnValue:
 @allowed(Permission.RELEASE_EVIDENCE)
 def release(infusion: str) -> ResponseReturnValue:
     """What was kept is given free."""
-    return _ended(infusion, emergencies.release_evidence(site(), asking.act(), infusion))
+    released = emergencies.release_evidence(site(), asking.act(), infusion)
+    if isinstance(released, emergencies.HadAPart):
+        return render_template("parts/refused.html", says=_HAD_A_PART), 409
+    return _ended(infusion, released)
 
 
 def _ended(
