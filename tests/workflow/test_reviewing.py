@@ -1,5 +1,6 @@
 """One finding of a check that has ended: looked through, given on, noted, classified by a third person."""
 
+from collections.abc import Callable
 from dataclasses import replace
 
 import pytest
@@ -95,6 +96,30 @@ def test_done_twice_it_stands_twice_and_who_has_left_is_named_as_such(one_ward: 
     listed = past_findings(one_ward.site, one_ward.act(PETRA), PETRA.roles, waits)
     assert isinstance(listed, PastFindings)
     assert [each.listed.row.number for each in listed.rows] == [place.number]
+    assert check_invariants(one_ward.site, one_ward.now) == ()
+
+
+def test_sent_twice_directly_it_stands_once(one_ward: Ward) -> None:
+    place = ended(one_ward)
+
+    def twice(who: Somebody, act: Callable[..., object], **said: str) -> None:
+        for _ in range(2):
+            assert act(one_ward.site, one_ward.act(who), who.roles, place, **said) == Done()
+
+    twice(RUTH, comment, text="x")
+    twice(RUTH, review, text="x")
+    twice(RUTH, assign, to=QUILL.id, text="x")
+    # Another person, another word or another to look through it is another.
+    twice(RUTH, assign, to=PETRA.id, text="x")
+    twice(PETRA, assign, to=PETRA.id, text="x")
+    twice(PETRA, comment, text="x")
+    twice(PETRA, comment, text="y")
+    assert [each.what for each in seen(one_ward, QUILL, place).reviews] == [
+        "commented",
+        "reviewed",
+        *("assigned",) * 3,
+        *("commented",) * 2,
+    ]
     assert check_invariants(one_ward.site, one_ward.now) == ()
 
 
