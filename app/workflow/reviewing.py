@@ -225,17 +225,16 @@ def _write(
         to = event.to if isinstance(event, FindingAssigned) else ""
         if isinstance(event, FindingAssigned) and to not in seen.may_be_given:
             return Incomplete(fields=("to",))
-        if not _is_said(tx, act, place, event, to):
+        if _said_last(tx, place) != (act.by.person, _WHAT[type(event)], to, event.text):
             tx.add_finding_review(_kept(place, event, tx.append(event, act=act, check=place.check), to))
             _keep_reached(tx, seen.row)
     return Done()
 
 
-def _is_said(reader: Reader, act: Act, place: Place, event: _Event, to: str) -> bool:
-    """Whether the same person has said just this last: a button pressed twice says it once."""
+def _said_last(reader: Reader, place: Place) -> tuple[str, ...] | None:
+    """What was done with it last, by whom: a button pressed twice says it once."""
     done = [each for each in reader.finding_reviews(place.check) if _is_at(each, place)]
-    said = (act.by.person, _WHAT[type(event)], to, event.text)
-    return bool(done) and said == (done[-1].person, done[-1].what, done[-1].assigned_to, done[-1].text)
+    return (done[-1].person, done[-1].what, done[-1].assigned_to, done[-1].text) if done else None
 
 
 def _kept(place: Place, event: _Event, entry: Entry, to: str) -> FindingReview:
