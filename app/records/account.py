@@ -4,7 +4,6 @@ A fold over the log's entries of an infusion and what its checks read. No figure
 volume comes from exactly one reading: what they come to, `app.accounting` says.
 """
 
-from bisect import bisect_right
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
 from datetime import datetime
@@ -28,6 +27,7 @@ from app.records.account_entries import (
     stated,
     totals_read,
 )
+from app.records.account_order import eras_of, place_of
 from app.records.account_so_far import Account
 from app.records.bolus_amount import bolus_amount
 from app.records.bolus_events import StaffBolusGiven
@@ -59,6 +59,7 @@ def fold_account(log: Iterable[Entry], read: Mapping[str, CheckRead]) -> Account
         read=read,
         misplaced=misplaced_stops(told),
         counts=counting(told),
+        eras=eras_of(told),
         evidence=kept_in(told),
         released=released_in(told),
         issued=put_on_as(told),
@@ -85,16 +86,18 @@ class _SoFar:
     `on` is the syringe on the device, with what its label says; `names` are those that were issued, by the
     check and the reading of their label, as is each that was `issued` before. `begun` is the start that no
     check had cleared, `spilt` what was spilt since, before anybody had read of which syringe. `came` is when
-    each came in, `off` came off.
+    each came in, `off` came off. `order` is by what each of the entries stands where it does.
     """
 
     read: Mapping[str, CheckRead]
     misplaced: frozenset[str]
     counts: frozenset[int]
+    eras: Mapping[int, int]
     evidence: Mapping[int, EvidenceKept]
     released: frozenset[str]
     issued: Mapping[tuple[str, int], Entry]
     entries: list[AccountEntry] = field(default_factory=list)
+    order: list[tuple[int, datetime]] = field(default_factory=list)
     on: str = ""
     label: Mapping[str, Any] = field(default_factory=dict)
     names: dict[tuple[str, int], str] = field(default_factory=dict)
@@ -132,7 +135,7 @@ class _SoFar:
         """What one person alone writes down, after an emergency or of a bolus."""
         match entry.event:
             case events.StartedWithoutCheck() if self.on and not self.is_running:
-                self._insert(entry, begun_at(entry), kind="started")
+                self._insert(entry, self._not_before(entry, begun_at(entry), "paused"), kind="started")
                 self.is_running = True
             case StaffBolusGiven() as event if self.on:
                 self._bolus(entry, event)
@@ -253,7 +256,7 @@ class _SoFar:
             self._takes_off(entry)
             return
         self._insert(entry, read.at, kept, **{**read.data, "kind": "removed"})
-        self.off[self.on] = read.at
+        self.off[self.on] = min(read.at, entry.at)
         self.on, self.is_running = "", False
 
     def _takes_off(self, entry: Entry) -> None:
@@ -271,7 +274,8 @@ class _SoFar:
             return False
         name = self.names[kept.check, kept.round]
         # Its label may have been read before the old one was taken off.
-        self._add(entry, max(at, self.entries[-1].at), kept, kind="loaded", syringe=name)
+        loaded_at = min(max(at, self.entries[-1].at), entry.at)
+        self._add(entry, loaded_at, kept, kind="loaded", syringe=name)
         self.on, self.label = name, known_by(kept.opened["case"]).syringe
         return True
 
@@ -290,7 +294,7 @@ class _SoFar:
         self.names[kept.check, kept.round] = name
         # It came in when it was issued, where somebody wrote that down; what it holds both have read.
         first = self.issued.get((kept.check, kept.round))
-        came, came_at = (entry, at) if first is None else (first, first.at)
+        came, came_at = (entry, min(at, entry.at)) if first is None else (first, first.at)
         self._names(name, known_by(kept.opened["case"]).syringe, at)
         self._insert(came, came_at, kept, kind="issued", syringe=name, **content)
         return True
@@ -331,7 +335,8 @@ class _SoFar:
         self._goes(event, event.syringe)
         if not is_nothing(event.exact):
             since = self.off if event.held_in == IN_SYRINGE else self.came
-            at = max(stated(event.stated_at, entry.at), since.get(event.syringe, self.came[event.syringe]))
+            earliest = since.get(event.syringe, self.came[event.syringe])
+            at = max(stated(event.stated_at, entry.at), earliest)
             self._insert(entry, at, **given_away(event, event.syringe))
 
     def _goes(self, event: DrugTakenBack, name: str) -> None:
@@ -366,13 +371,25 @@ class _SoFar:
 
     def _stands(self, entry: Entry, at: datetime) -> None:
         if self.is_running:
-            self._insert(entry, at, kind="paused")
+            self._insert(entry, self._not_before(entry, at, "started"), kind="paused")
             self.is_running = False
 
+    def _not_before(self, entry: Entry, at: datetime, turn: str) -> datetime:
+        """What is said to have been before it last ran, or stood, was when it was written."""
+        turned = max((each.at for each in self.entries if each.data["kind"] == turn), default=at)
+        return at if at >= turned else entry.at
+
     def _add(self, entry: Entry, at: datetime, kept: KeptComparison | None = None, **data: object) -> None:
-        self.entries.append(entry_of(entry, at, kept, data))
+        self._put(entry_of(entry, at, kept, data), place=len(self.entries))
 
     def _insert(self, entry: Entry, at: datetime, kept: KeptComparison | None = None, **data: object) -> None:
         """Where its time says: what people state of time is told later than it happened."""
-        place = bisect_right([each.at for each in self.entries], at)
-        self.entries.insert(place, entry_of(entry, at, kept, data))
+        made = entry_of(entry, min(at, entry.at), kept, data)
+        self._put(made, place=place_of(self._key(made), self.order))
+
+    def _put(self, made: AccountEntry, *, place: int) -> None:
+        self.entries.insert(place, made)
+        self.order.insert(place, self._key(made))
+
+    def _key(self, made: AccountEntry) -> tuple[int, datetime]:
+        return self.eras[made.position], made.at

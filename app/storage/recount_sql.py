@@ -6,6 +6,14 @@ log; from that every move of drug and every reading, in the order of stated time
 
 MOVES = """
 WITH RECURSIVE
+-- How often the server's clock had been put back before each entry.
+eras AS MATERIALIZED (
+    SELECT position AS told_at, sum(CASE WHEN was - at > :put_back THEN 1 ELSE 0 END)
+        OVER (PARTITION BY infusion ORDER BY position) AS era
+    FROM (SELECT infusion, position, at, lag(at) OVER (PARTITION BY infusion ORDER BY position) AS was
+        FROM (SELECT infusion, position, [at at] AS at FROM log_entry
+            WHERE infusion IN :infusions AND kind IN :course) AS told) AS follow
+),
 -- What the log tells, and what the rounds of the checks read.
 log AS MATERIALIZED (
     SELECT infusion, position, [at at] AS at, kind, coalesce("check", '') AS told_in, [json canonical] AS said
@@ -132,12 +140,13 @@ events AS MATERIALIZED (
         CASE WHEN position = last_told THEN [mL nullif(exact, '')] END AS exact,
         CASE WHEN syringe <> '' AND ltrim(syringe, '0123456789') = '' THEN CAST(syringe AS BIGINT)
             ELSE 0 END AS by_name,
-        '|' || coalesce(read_in, '') || ' ' || CAST(coalesce(round, 0) AS TEXT) || '=' AS place, compared_at,
+        '|' || coalesce(read_in, '') || ' ' || CAST(coalesce(round, 0) AS TEXT) || '=' AS place,
+        CASE WHEN compared_at > at THEN at ELSE compared_at END AS compared_at,
         coalesce(label, '') AS label, content, holds, bolus, loading, mass, per, set_mass, set_per,
         coalesce(amount, [mg kept_amount]) AS amount, coalesce(given, [mL kept_given]) AS given,
         coalesce(presses, CAST(kept_presses AS BIGINT)) AS presses,
         coalesce(doses, CAST(kept_doses AS BIGINT)) AS doses, coalesce(remains, [mL kept_left]) AS remains,
-        CASE does WHEN 'evidence-kept' THEN at ELSE read_at END AS read_at,
+        CASE WHEN does = 'evidence-kept' OR read_at > at THEN at ELSE read_at END AS read_at,
         whole, is_set, primed, coalesce(again, 0) AS again
     FROM rested WHERE newest_first = 1
         AND (read_in IS NOT NULL OR does NOT IN ('another', 'by-label', 'stays', 'check-done', 'of-label'))
@@ -190,7 +199,9 @@ acts AS MATERIALIZED (
 ),
 -- Every move of drug and every reading of totals; an act may be several of them.
 moves AS MATERIALIZED (
-    SELECT a.infusion, a.position, s.step, s.what,
+    SELECT a.infusion, a.position, s.step, s.what, a.at AS said_at,
+        -- What was started without a check began before all that was told of it.
+        CASE WHEN a.does = 'check-done' AND s.what <> 'read' THEN 0 ELSE a.position END AS ordered_at,
         CASE s.what WHEN 'issued' THEN a.came WHEN 'removed' THEN a.went WHEN 'kept' THEN a.went
             WHEN 'gone' THEN a.of ELSE a.is_on END AS no,
         CASE s.what WHEN 'issued' THEN a.came_at WHEN 'loaded' THEN a.put_at
@@ -236,12 +247,13 @@ dated AS MATERIALIZED (
         ELSE max(CASE WHEN what = 'issued' THEN at END) OVER its END AS since
     FROM moves AS m WINDOW its AS (PARTITION BY infusion, no ORDER BY position, step)
 )
-SELECT infusion, row_number() OVER (PARTITION BY infusion
-        ORDER BY CASE WHEN what = 'gone' AND since > at THEN since ELSE at END, position, step) AS n,
+SELECT infusion, row_number() OVER (PARTITION BY infusion ORDER BY coalesce(era, 0),
+        CASE WHEN what = 'gone' AND since > said_at THEN said_at
+            WHEN what = 'gone' AND since > at THEN since ELSE at END, position, step) AS n,
     CASE WHEN what = 'gone' THEN way WHEN what = 'begins' AND is_another_device = 1 THEN 'device'
         WHEN what = 'begins' THEN 'cleared' ELSE what END AS what,
     no, volume, amount, given, presses, doses, remains, mass, per
-FROM dated ORDER BY infusion, n
+FROM dated LEFT JOIN eras ON told_at = ordered_at ORDER BY infusion, n
 """
 
 SUMS = """

@@ -18,6 +18,8 @@ from sqlalchemy import Connection, RowMapping, TextClause, bindparam, text
 from sqlalchemy.exc import DBAPIError
 
 from app.records.account_entries import LONGEST_AGO
+from app.records.account_order import PUT_BACK
+from app.records.course_kinds import COURSE
 from app.records.field_table import MODES_WITH_DEMANDS
 from app.records.kinds import KINDS, Syringe, Totals
 from app.records.taken_back import IN_SYRINGE, SPILT
@@ -287,12 +289,14 @@ def _moves(engine: str) -> TextClause:
         "begins_totals": [each.name for each in kinds if each.totals is not Totals.GO_ON],
         "of_another_device": [each.name for each in kinds if each.totals is Totals.OF_ANOTHER_DEVICE],
         "gives_loading": [each.name for each in kinds if each.gives_loading],
+        "course": COURSE,
         "with_demands": MODES_WITH_DEMANDS,
     }
     return text(_said(engine, MOVES)).bindparams(
         bindparam("infusions", expanding=True),
         *(bindparam(name, list(each), expanding=True) for name, each in lists.items()),
         bindparam("in_syringe", IN_SYRINGE),
+        bindparam("put_back", PUT_BACK // timedelta(milliseconds=1)),
         bindparam("spilt", SPILT),
     )
 

@@ -170,6 +170,27 @@ def test_a_loading_dose_is_counted_apart_where_the_devices_totals_leave_it_out(d
         assert differing(ward) == []
 
 
+def test_what_was_read_after_the_clock_was_put_back_is_counted_after_what_was_read_before(
+    database_url: str,
+) -> None:
+    """Seven doses of 1 mL, by both; nothing went back, and what is spilt since is told in its place."""
+    with open_ward(database_url) as ward:
+        ward.at_stage(Phase.STARTED)
+        reads = (("1.2 mg", "6", "21.6 mL"), ("1.4 mg", "7", "20.6 mL"))
+        for (amount, doses, left), later in zip(reads, (180, -50), strict=True):
+            ward.wait(timedelta(minutes=later))
+            totals = {"total_amount": amount, "presses": doses, "doses": doses, "left": left}
+            read = ward.of_its_patient(changed(answers(), totals=totals))
+            ward.re_checks().both_read(read).compares().both_sign()
+        ward.wait(timedelta(minutes=5))
+        goes(ward, "spilt", "2 mL", "LOT-7")
+        infusion = ward.state().check.infusion
+        with ward.site.store.read() as reader:
+            (syringe,) = reader.recounted([infusion], **COUNTS)[infusion]
+        assert (syringe.delivered_by_device, syringe.left) == (Fraction(7), Fraction("18.6"))
+        assert differing(ward) == []
+
+
 def taken_for_another(event: DrugTakenBack, name: str) -> dict[str, Any]:
     """A fold that takes one volume for another."""
     return {**given_away(event, name), "volume": "3 mL"}

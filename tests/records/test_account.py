@@ -28,15 +28,19 @@ NO_VOLUME = {"strength": "per-millilitre", "concentration": "0.2 mg/mL", "amount
 
 @dataclass(kw_only=True)
 class Course:
-    """What happens to an infusion, an hour after the other; each check reads what is given."""
+    """What happens to an infusion, an hour after the other; each check reads what is given.
+
+    `put_back` is by how much the server's clock was put back.
+    """
 
     entries: list[Entry] = field(default_factory=list)
     read: dict[str, list[KeptComparison]] = field(default_factory=dict)
     volumes: dict[str, KeptComparison] = field(default_factory=dict)
+    put_back: timedelta = timedelta(0)
 
     @property
     def now(self) -> datetime:
-        return BEGAN + timedelta(hours=len(self.entries))
+        return BEGAN + timedelta(hours=len(self.entries)) - self.put_back
 
     def tell(self, event: Event, check: str = "") -> "Course":
         self.entries.append(
