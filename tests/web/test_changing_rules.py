@@ -83,7 +83,7 @@ def test_what_is_wrong_with_a_new_drug_is_said_beside_its_field(
 
 def test_a_drug_is_taken_out_with_when_its_effect_is_greatest(world: World) -> None:
     browser = pharmacist(world, "library/change/SUFentanil")
-    page = browser.press("Take it out")
+    page = browser.press("Take SUFentanil out of the document")
     assert "SUFentanil: greatest effect after 5 min taken away" in page.text
     assert "SUFentanil: demand dose" in page.text
 
@@ -142,7 +142,7 @@ def test_steps_are_moved_worded_otherwise_and_taken_out_in_one_version(world: Wo
     assert "Sedation, breathing and SpO2 are written here. /" in page.text
     assert f"Step {before[2]}: comes after {before[1]} after {before[0]}" in page.text
     browser.press("Change that, too", part=f"step.{before[1]}")
-    page = browser.press("Take it out")
+    page = browser.press(f"Take Step {before[1]} out of the document")
     assert f"Step {before[1]}: comes after {before[0]} taken away" in page.text
     approved(world, browser)
     assert steps(world) == [before[0], before[2], *before[3:]]
@@ -150,7 +150,7 @@ def test_steps_are_moved_worded_otherwise_and_taken_out_in_one_version(world: Wo
 
 def test_the_guards_of_steps_hold_for_forms_too(world: World) -> None:
     browser = pharmacist(world, "safety-steps/change/step.baseline")
-    page = browser.press("Take it out")
+    page = browser.press("Take Step baseline out of the document")
     assert page.status == 422
     assert "no step writes down the baseline" in page.text
     last = len(steps(world))
