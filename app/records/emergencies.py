@@ -68,15 +68,22 @@ class Hold:
 
 @dataclass(frozen=True, kw_only=True)
 class Absence:
-    """The patient went without PCA; `back` once somebody wrote that the patient is back."""
+    """The patient went without PCA; `back` once somebody wrote that the patient is back.
+
+    The line is capped from the first going on until it is started again, whether the patient is here or not.
+    """
 
     went: Since
+    capped_at: datetime
     back: Since | None = None
+
+    def set_until(self, site_time: timedelta) -> datetime:
+        """Until when the same set may be gone on with."""
+        return self.capped_at + site_time
 
     def needs_new_set(self, now: datetime, site_time: timedelta) -> bool:
         """Whether the line was capped for too long; by a clock that was put back nobody can tell."""
-        until = self.back.at if self.back else now
-        return not timedelta(0) <= until - self.went.at <= site_time
+        return not self.capped_at <= now <= self.set_until(site_time)
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -142,7 +149,7 @@ def _hold(before: Hold | None, entry: Entry) -> Hold | None:
 def _absence(before: Absence | None, entry: Entry) -> Absence | None:
     match entry.event:
         case WentAway(what=what) if before is None or before.back:
-            return Absence(went=_since(entry, what))
+            return Absence(went=_since(entry, what), capped_at=before.capped_at if before else entry.at)
         case CameBack(away=position) if before and not before.back and _is(before.went, position):
             return replace(before, back=_since(entry))
         case _:

@@ -21,7 +21,7 @@ LOWERED_CHECK_MINUTES = 60
 TRANSFER_CHECK_MINUTES = 60
 # For how long a colleague may cover a break. The same; common practice, no source.
 BREAK_MINUTES = 30
-# After how long away the line is not gone on with. The same; common practice, no source.
+# After how long capped a line is not gone on with. The same; common practice, no source.
 AWAY_MINUTES = 240
 # For how long an export that was asked for can be collected. The same; common practice, no source.
 EXPORTS_KEPT_HOURS = 24

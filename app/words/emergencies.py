@@ -49,7 +49,7 @@ def comes_first(wants: Wants | None) -> str:
 
 
 _WITH = {
-    Wants.NEW_SET: ", with a new set: it was away for too long",
+    Wants.NEW_SET: ", with a new set: the line was capped for too long",
     Wants.SYRINGE: ", with a syringe and a new set: none is on the device",
 }
 

@@ -204,9 +204,16 @@ def test_what_follows_is_of_the_same_infusion_however_late() -> None:
     assert course_after(told(STARTED), None, passes_on=limit, now=late) is Course.STARTED
 
 
+CAPPED = BEGAN + 3 * MINUTE
+
+
+def came_back(*events: Event) -> InfusionState:
+    return told(STARTED, STOPPED, AWAY, happened.CameBack(away="3", opioids="no"), *events)
+
+
 def back_after(**span: float) -> tuple[InfusionState, datetime]:
     state = told(STARTED, STOPPED, AWAY)
-    return state, BEGAN + 3 * MINUTE + timedelta(**span)
+    return state, CAPPED + timedelta(**span)
 
 
 @pytest.mark.parametrize(
@@ -232,12 +239,11 @@ def back_after(**span: float) -> tuple[InfusionState, datetime]:
         (told(STARTED, STOPPED, REVERSED, HARMED, replace(SEALED, harm="4"), FREE), BEGAN, Wants.SYRINGE),
         (told(STARTED, STOPPED, HARMED, SEALED, FREE, STARTED), BEGAN, None),
         (told(STARTED, STOPPED, HARMED, FREE, SEALED), BEGAN, None),
-        # It counts until the patient was back.
-        (
-            told(STARTED, STOPPED, AWAY, happened.CameBack(away="3", opioids="no")),
-            BEGAN + timedelta(days=1),
-            Wants.NEW_SETTINGS,
-        ),
+        # It is capped until it is started, and from the first going on.
+        (came_back(), CAPPED + timedelta(hours=4), Wants.NEW_SETTINGS),
+        (came_back(), CAPPED + timedelta(hours=4, seconds=1), Wants.NEW_SET),
+        (came_back(AWAY), CAPPED + timedelta(hours=4, seconds=1), Wants.NEW_SET),
+        (came_back(STARTED, STOPPED, AWAY), CAPPED + timedelta(hours=4, seconds=1), Wants.NEW_SETTINGS),
     ],
 )
 def test_what_must_come_before_it_is_started_again(
@@ -247,7 +253,6 @@ def test_what_must_come_before_it_is_started_again(
     assert left_on(state, RULES, now).wants is wants
 
 
-CAME_BACK = told(STARTED, STOPPED, AWAY, happened.CameBack(away="3", opioids="no"))
 OTHER = Kind(**{**vars(SET_UP), "name": "another"})
 
 
@@ -265,8 +270,8 @@ OTHER = Kind(**{**vars(SET_UP), "name": "another"})
         (held(DECIDED, DIED), SET_UP, None),
         (told(STARTED, STOPPED, AWAY), CLEARING, HeldBack(why=Why.NOT_BACK)),
         (told(STARTED, STOPPED, AWAY), SETTINGS_CHANGE, HeldBack(why=Why.NOT_BACK)),
-        (CAME_BACK, CLEARING, HeldBack(why=Why.OTHER_KIND, kind="settings-change")),
-        (CAME_BACK, SETTINGS_CHANGE, None),
+        (came_back(), CLEARING, HeldBack(why=Why.OTHER_KIND, kind="settings-change")),
+        (came_back(), SETTINGS_CHANGE, None),
         (told(STARTED, DIED), OTHER, None),
         (told(STARTED, STOPPED, HARMED), SET_UP, HeldBack(why=Why.EVIDENCE)),
         (told(STARTED, STOPPED, HARMED), RE_CHECK, None),
@@ -284,10 +289,16 @@ def test_what_stands_against_a_start(state: InfusionState, kind: Kind, back: Hel
     assert held_back(state, kind, policy(), BEGAN + 5 * MINUTE) == back
 
 
-def test_who_is_away_comes_back_first_however_long_it_was() -> None:
-    state, now = back_after(hours=5)
-    assert wanted(state, policy(), now) is Wants.NEW_SET
+def test_after_too_long_away_only_a_new_set_leads_on() -> None:
+    now = BEGAN + timedelta(hours=5)
+    state = told(STARTED, STOPPED, AWAY)
     assert held_back(state, SET_UP, policy(), now) == HeldBack(why=Why.NOT_BACK)
+
+    state = came_back()
+    assert held_back(state, OTHER, policy(), now) == HeldBack(
+        why=Why.OTHER_KIND, kind=BROUGHT_BY[Wants.NEW_SET].name
+    )
+    assert held_back(state, BROUGHT_BY[Wants.NEW_SET], policy(), now) is None
 
 
 def test_no_word_that_somebody_wrote_is_part_of_it() -> None:

@@ -1,5 +1,6 @@
 """What is done in a hurry, on the pages: one tap, then what comes next, then the details."""
 
+import re
 from datetime import timedelta
 
 import pytest
@@ -208,13 +209,14 @@ def test_a_dead_device_is_on_the_page_of_a_pause_too(pair: Pair) -> None:
 
 def test_away_and_back(pair: Pair) -> None:
     page = taps(pair, "Theatre")
-    assert "Back within 4 h the same set may be gone on with" in main_of(page)
+    assert "Running again within 4 h of being capped, the same set may be gone on with" in main_of(page)
     page = pair.first.press(
         "Write it down", holder="Imogen", place="drug cupboard", left="31 mL", responsible="theatre team"
     )
     said = main_of(page)
     assert "Who is responsible meanwhile: theatre team" in said
     assert "Away without PCA: theatre" in said
+    assert re.search(r"Started by \d\d:\d\d[^,]*, it may be with the same set", said)
     # What is checked next waits for the patient.
     assert "Open the settings change" not in pair.first.get("/").text
     pair.first.get(page.path)

@@ -13,7 +13,10 @@ from app.words.emergencies import comes_first
 
 @dataclass(frozen=True, kw_only=True)
 class Stand:
-    """One thing that stands since a moment; `until` is when somebody stops watching without a break."""
+    """One thing that stands since a moment; `until` is when somebody stops watching without a break.
+
+    `set_until` is when the line that was capped is no longer gone on with.
+    """
 
     words: str
     since: datetime
@@ -21,6 +24,7 @@ class Stand:
     until: datetime | None = None
     every_minutes: int = 0
     then: str = ""
+    set_until: datetime | None = None
 
 
 def stands_shown(left: Left) -> tuple[Stand, ...]:
@@ -49,7 +53,7 @@ def _waiting(left: Left) -> Iterator[Stand]:
     if stands.off is not None and stands.evidence is None:
         yield Stand(key="off", words="Kept as evidence, and free again", since=stands.off.at, then=then)
     if stands.absence is not None:
-        yield _absence(stands.absence, then)
+        yield _absence(stands.absence, left, then)
 
 
 def _hold(hold: Hold, left: Left, then: str) -> Stand:
@@ -64,10 +68,15 @@ def _hold(hold: Hold, left: Left, then: str) -> Stand:
     )
 
 
-def _absence(absence: Absence, then: str) -> Stand:
-    if absence.back is not None:
-        return Stand(key="back", words="The patient is back", since=absence.back.at, then=then)
-    return Stand(key="away", words=left_words(AWAY, absence.went.what), since=absence.went.at, then=then)
+def _absence(absence: Absence, left: Left, then: str) -> Stand:
+    back, until = absence.back, absence.set_until(left.policy.away)
+    return Stand(
+        key="back" if back else "away",
+        words="The patient is back" if back else left_words(AWAY, absence.went.what),
+        since=back.at if back else absence.went.at,
+        then=then,
+        set_until=None if absence.needs_new_set(left.now, left.policy.away) else until,
+    )
 
 
 def _until_said(stands: Emergencies) -> Iterator[Stand]:
