@@ -307,6 +307,11 @@ def _differs(found: Found, source: str) -> bool:
     return first != second or (found.code == "reading-missing" and first is None)
 
 
+def is_read_alike(found: Found) -> bool:
+    """Whether both read the same of all that a finding rests on."""
+    return not any(_differs(found, name.rpartition(".")[2]) for name in found.readings)
+
+
 def scope_to_read_again(findings: Iterable[Found]) -> Scope:
     """The fields that both read again, blind: readings that differ or are missing, a patient that differs."""
     wanted: dict[str, set[str]] = {}

@@ -6,7 +6,9 @@ from datetime import datetime
 from app.base import Act
 from app.people import Permission, Role, may
 from app.records.account_events import AccountClosed, AccountLeftOpen
+from app.records.given_up import account_after_giving_up
 from app.records.kept import Entry, KeptInfusion
+from app.records.state import Round
 from app.records.visibility import is_closed_to
 from app.records.ward_events import DrugTakenBack
 from app.site.installation import Site
@@ -64,12 +66,23 @@ def leave_open(tx: Transaction, loaded: Loaded, now: datetime) -> None:
     # That nobody saw it go, or took it, was told when it was written.
     counted = [each for each in state.open_account if each.code not in _TOLD_BEFORE]
     is_open = bool(counted) or (state.kind.ends and _nobody_read(tx, loaded))
-    settles_nothing = state.recount_due or state.must_read_again or not is_open
-    is_told = any(not each.drug for each in loaded.infusion.all_left_open)
-    if settles_nothing or state.current is None or is_told:
+    if state.recount_due or state.must_read_again or not is_open or state.current is None:
         return
-    event = AccountLeftOpen(round=state.current.number)
-    tx.append(event, at=now, check=state.check.id, infusion=state.check.infusion)
+    _tell(tx, loaded, state.current, now)
+
+
+def leave_open_given_up(tx: Transaction, loaded: Loaded, now: datetime) -> None:
+    """What two found of the account in a check that is given up is nobody else's; part of its ending."""
+    reading = account_after_giving_up(loaded.state, but=_TOLD_BEFORE)
+    if reading is not None:
+        _tell(tx, loaded, reading, now)
+
+
+def _tell(tx: Transaction, loaded: Loaded, reading: Round, now: datetime) -> None:
+    if any(not each.drug for each in loaded.infusion.all_left_open):
+        return
+    check = loaded.state.check
+    tx.append(AccountLeftOpen(round=reading.number), at=now, check=check.id, infusion=check.infusion)
 
 
 def _nobody_read(reader: Reader, loaded: Loaded) -> bool:

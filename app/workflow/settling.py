@@ -18,6 +18,7 @@ from app.site.flat_rows import keep_end
 from app.site.installation import Site, is_for_training
 from app.site.loading import Loaded, lock_and_load
 from app.storage import Transaction
+from app.workflow.closing_accounts import leave_open_given_up
 from app.workflow.confirming import OWN_PART, NotConfirmed, Part, lock_part
 from app.workflow.drafts import forget_drafts
 from app.workflow.freezing import freeze_if_complete
@@ -221,6 +222,7 @@ def give_up(site: Site, tx: Transaction, act: Act, loaded: Loaded, *, reason: st
     """End a check before its end; what it leaves to be done stands on its infusion from then on."""
     state, infusion = loaded.state, loaded.state.check.infusion
     leads = leads_after_giving_up(state, loaded.infusion)
+    leave_open_given_up(tx, loaded, act.now)
     if leads:
         tx.append(events.LedToCheck(check_kind=leads), act=act, check=state.check.id, infusion=infusion)
     tx.append(events.Abandoned(reason=reason, text=text), act=act, check=state.check.id, infusion=infusion)
@@ -235,6 +237,7 @@ def end_for_a_start(site: Site, tx: Transaction, act: Act, loaded: Loaded) -> No
         why = events.ClearanceLapsed.HAD_TO_START
         tx.append(events.ClearanceLapsed(why=why), act=act, check=check.id)
     if not state.has_ended:
+        leave_open_given_up(tx, loaded, act.now)
         tx.append(
             events.Abandoned(reason=HAD_TO_START, text=""), act=act, check=check.id, infusion=check.infusion
         )

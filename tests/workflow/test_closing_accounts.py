@@ -69,6 +69,13 @@ def test_what_adds_up_when_it_is_counted_again_is_not(ward: Ward) -> None:
     assert listed(ward, RUTH) == []
 
 
+def test_given_up_before_it_was_counted_again_it_is_left_open_too(ward: Ward) -> None:
+    ward.at_stage(Phase.STARTED).re_checks().both_read(SHORT).compares().abandons()
+    assert told(ward) == [AccountLeftOpen(round=1)]
+    assert listed(ward, RUTH) == [infusion_of(ward)]
+    assert closes(ward) == Closed()
+
+
 def test_it_stands_on_the_charge_nurses_list_and_on_nobody_elses(left_open: Ward) -> None:
     assert listed(left_open, RUTH) == [infusion_of(left_open)]
     for who in (NADIA, TOMAS, IMOGEN, QUILL):

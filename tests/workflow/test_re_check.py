@@ -154,6 +154,14 @@ def test_either_of_the_two_leads_on_and_nobody_else(running: Ward) -> None:
     assert running.leading_on(NADIA) == NotNow(phase=Phase.LED)
 
 
+def test_given_up_it_leaves_what_both_had_found(running: Ward) -> None:
+    running.re_checks().both_read(SET_OTHERWISE).compares().abandons()
+
+    (line,) = unit_list(running.site, running.act(RUTH)).running
+    assert (running.phase, line.standing, line.led_to) == (Phase.ABANDONED, Standing.LED, "settings-change")
+    assert check_invariants(running.site, running.now) == ()
+
+
 def test_after_what_it_led_to_a_set_up_of_the_same_infusion_starts_it_again_too(running: Ward) -> None:
     infusion, bed = infusion_of(running), running.state().check.bed
     running.re_checks().both_read(SET_OTHERWISE).compares().leads_on()
