@@ -7,11 +7,13 @@ from app.records.kinds import RE_CHECK
 from app.records.state import Phase
 from app.records.visibility import Sight
 from app.workflow import changing, looking, opening
+from app.workflow.infusions import see_infusion
 from app.workflow.listing import unit_list
-from app.workflow.refusals import NoSuchBed
+from app.workflow.refusals import NoSuchBed, NotFound
 from tests.factories.answers import answers, of_patient
-from tests.story.people import NADIA, RUTH, TOMAS
+from tests.story.people import IMOGEN, INES, NADIA, RALPH, RUTH, TOMAS, Somebody
 from tests.story.ward import Ward
+from tests.workflow.test_transfer import both_read, is_checked_by, takes
 
 
 @pytest.fixture
@@ -106,3 +108,22 @@ def test_what_ran_at_a_bed_before_it_was_moved_verifies(ward: Ward) -> None:
     assert changing.change_bed(ward.site, ward.act(NADIA), first, bed="40") == changing.BedKept(bed="40")
 
     assert check_invariants(ward.site, ward.now) == ()
+
+
+def test_the_unit_that_was_left_keeps_the_record_of_what_was_checked_there_and_nothing_since(
+    one_ward: Ward,
+) -> None:
+    before = one_ward.at_stage(Phase.STARTED).check
+    infusion = one_ward.state().check.infusion
+    takes(one_ward)
+
+    def reads(who: Somebody, check: str) -> bool:
+        return isinstance(looking.see_record(one_ward.site, one_ward.act(who), check), looking.RecordSeen)
+
+    assert see_infusion(one_ward.site, one_ward.act(RUTH), infusion) == NotFound()
+    assert [reads(who, before) for who in (RUTH, NADIA, IMOGEN, RALPH)] == [True, True, True, False]
+    is_checked_by(one_ward, NADIA, INES)
+    # Whoever reads in its check reads it blind, wherever the earlier one was.
+    assert [reads(who, before) for who in (RUTH, NADIA, INES)] == [True, False, False]
+    both_read(one_ward, (NADIA, INES), answers(), answers()).signs(NADIA).signs(INES)
+    assert [reads(who, one_ward.check) for who in (RUTH, IMOGEN, RALPH)] == [False, False, True]
