@@ -6,15 +6,15 @@ from app.base import Act
 from app.people import Permission, may
 from app.records import events
 from app.records.course import Course
-from app.records.kept import FIRST, SECOND, KeptInfusion
+from app.records.kept import FIRST, SECOND
 from app.records.life import Action
 from app.records.restarting import HeldBack
 from app.records.ward_events import StartRefused
 from app.site.beds import beds_in
 from app.site.flat_rows import keep_end
 from app.site.installation import Site
-from app.site.loading import lock_and_load
-from app.storage import Transaction
+from app.site.loading import Loaded, load_infusion, lock_and_load
+from app.storage import Reader, Transaction
 from app.workflow.confirming import OWN_PART, NotConfirmed, Part, lock_part
 from app.workflow.elsewhere import RunsElsewhere, refuse_start
 from app.workflow.loading import Own, lock_own, roles_of
@@ -106,25 +106,30 @@ def note_start_despite_check(
     nothing is in hand any more: what started there since is another.
     """
     with site.store.write() as tx:
-        loaded = lock_and_load(tx, check_id, act.now)
-        if loaded is None:
+        check = tx.find_check(check_id)
+        if check is None:
             return NotFound()
         if not may(roles_of(tx, act.by.person), Permission.CHECK):
             return NotAllowed()
-        unit, bed = loaded.state.check.unit, loaded.state.check.bed
-        hold_bed(tx, unit, bed, act.now)
-        infusion = loaded.state.check.infusion
+        hold_bed(tx, check.unit, check.bed, act.now)
+        loaded = lock_and_load(tx, check_id, act.now)
+        assert loaded is not None  # noqa: S101  # found a moment ago
+        infusion = loaded.infusion.infusion
         if loaded.infusion.closed_at is not None:
-            infusion = _infusion_at(tx, act, unit, bed).id
-        tx.append(events.StartedWithoutCheck(reason=reason, started_at=""), act=act, infusion=infusion)
-        end_for_a_start(site, tx, act, loaded)
+            infusion = _infusion_at(tx, act, check.unit, check.bed)
+        told = events.StartedWithoutCheck(reason=reason, started_at="")
+        _had_to_start(site, tx, act, infusion=infusion, loaded=loaded, told=told)
     return StartNoted()
 
 
 def note_start_without_check(
     site: Site, act: Act, *, unit: str, bed: str, reason: str, started_at: str
 ) -> StartNoted | Incomplete | NoSuchUnit | NoSuchBed:
-    """An infusion had to start when no check could be had in time: running without a check, never cleared."""
+    """An infusion had to start when no check could be had in time: running without a check, never cleared.
+
+    A check that is open at the bed ends with it, as where it had to start from that. Sent once more it adds
+    nothing.
+    """
     if not reason.strip():
         return Incomplete(fields=("reason",))
     with site.store.write() as tx:
@@ -135,16 +140,54 @@ def note_start_without_check(
         named = beds.find(bed)
         if named is None:
             return NoSuchBed(beds=beds.known)
-        infusion = _infusion_at(tx, act, unit, named)
-        tx.append(
-            events.StartedWithoutCheck(reason=reason, started_at=started_at), act=act, infusion=infusion.id
-        )
+        loaded = _gives_way(tx, act, unit, named)
+        infusion = loaded.infusion.infusion if loaded else _infusion_at(tx, act, unit, named)
+        told = events.StartedWithoutCheck(reason=reason, started_at=started_at)
+        _had_to_start(site, tx, act, infusion=infusion, loaded=loaded, told=told)
     return StartNoted()
 
 
-def _infusion_at(tx: Transaction, act: Act, unit: str, bed: str) -> KeptInfusion:
-    """Which it is that had to start at a bed."""
+def _gives_way(tx: Transaction, act: Act, unit: str, bed: str) -> Loaded | None:
+    """The check that is open at a bed, unless it is of what has ended: another patient may follow."""
+    is_open = next(iter(tx.open_checks_at(unit, bed)), None)
+    loaded = lock_and_load(tx, is_open.id, act.now) if is_open else None
+    return loaded if loaded is not None and loaded.infusion.ended_at is None else None
+
+
+def _had_to_start(
+    site: Site,
+    tx: Transaction,
+    act: Act,
+    *,
+    infusion: str,
+    loaded: Loaded | None,
+    told: events.StartedWithoutCheck,
+) -> None:
+    """Once, and the check that was open ends."""
+    is_over = loaded is None or loaded.state.has_ended
+    if is_over and _says_so(tx, act, infusion, told):
+        return
+    tx.append(told, act=act, infusion=infusion)
+    if loaded is not None:
+        end_for_a_start(site, tx, act, loaded)
+
+
+def _says_so(reader: Reader, act: Act, infusion: str, told: events.StartedWithoutCheck) -> bool:
+    """Whether the same person has written the same of a run that goes on, and nothing has come since."""
+    state = load_infusion(reader, infusion)
+    if not (state.is_unchecked and state.is_running) or state.pause is not None or state.waits:
+        return False
+    course = reader.course(infusion)
+    last = [each for each in course if isinstance(each.event, events.StartedWithoutCheck)][-1]
+    return (last.by, last.event) == (act.by.person, told)
+
+
+def _infusion_at(tx: Transaction, act: Act, unit: str, bed: str) -> str:
+    """Which it is that had to start at a bed: the bed's own, where no other must begin there.
+
+    By the log it may run: a second one beside it would hide what that holds, and what was left on it.
+    """
     before = place_at(tx, act, unit, bed)
-    # Where a syringe was issued and nothing was set up yet, it is the infusion of that.
-    issued = before.infusion if before.course is Course.ISSUED else None
-    return issued or fresh_infusion(tx, act, unit, bed)
+    if before.course is Course.STARTED:
+        return tx.infusions_at(unit, bed)[0].id
+    return (before.infusion or fresh_infusion(tx, act, unit, bed)).id

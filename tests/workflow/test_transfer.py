@@ -315,7 +315,10 @@ def test_what_was_stopped_or_has_ended_is_not_taken(running: Ward, why: str) -> 
 
 def test_where_by_the_log_two_run_neither_is_taken(running: Ward) -> None:
     bed = running.state().check.bed
+    note = running.noting_a_stop(RUTH, why="end-of-therapy")
+    assert isinstance(note, stopping.StopNoted)
     running.starts_without_check(bed=bed)
+    running.saying_misplaced(RUTH, note.note)
 
     assert takes(running, before=(WARD, bed)) == transferring.SeveralRun()
 
