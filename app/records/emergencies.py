@@ -96,9 +96,10 @@ class KeyMissing:
 
 @dataclass(frozen=True, kw_only=True)
 class Emergencies:
-    """What stands: hold, absence and a dead device until it is started again, the rest until it is ended.
+    """What stands: absence and a dead device until it is started again, a hold until two have checked that.
 
-    `off`: its syringe was taken for evidence, and none was put on since, whether or not it is free again.
+    The rest stands until somebody ends it. `off`: its syringe was taken for evidence, and none was put on
+    since, whether or not it is free again.
     """
 
     hold: Hold | None = None
@@ -126,7 +127,8 @@ def after(before: Emergencies, entry: Entry) -> Emergencies:
     """What stands once an entry is told."""
     started = isinstance(entry.event, events.Started | events.StartedWithoutCheck)
     return Emergencies(
-        hold=None if started else _hold(before.hold, entry),
+        # Whoever had to start it without a check decided nothing, and the agent wears off all the same.
+        hold=None if isinstance(entry.event, events.Started) else _hold(before.hold, entry),
         absence=None if started else _absence(before.absence, entry),
         dead=None if started else _dead(before.dead, entry),
         off=None if started else _off(before, entry),
@@ -213,8 +215,9 @@ def _is(since: Since | None, position: str) -> bool:
     return since is not None and position == str(since.position)
 
 
-# What must come before a start, where it was started before.
-WAITS = (ReversalGiven.kind, WentAway.kind, DeviceDied.kind)
+# What must come before a start, where it was started before: a hold ends with a check alone.
+HOLDS = (ReversalGiven.kind,)
+WAITS = (WentAway.kind, DeviceDied.kind)
 # With a stop that was written at the wrong bed, these were too.
 WITH_A_STOP = (ReversalGiven, HarmSuspected, WentAway)
 # All that bears on it.

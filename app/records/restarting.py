@@ -55,12 +55,14 @@ class HeldBack:
 class Left:
     """What emergencies left on an infusion, looked at in one moment; `wants` must come before a start.
 
-    `watch` is how often the patient is observed after a reversal agent, and for how long.
+    `watch` is how often the patient is observed after a reversal agent, and for how long. `runs`: it had to
+    start all the same.
     """
 
     stands: Emergencies
     wants: Wants | None
     has_ended: bool
+    runs: bool
     policy: SitePolicy
     watch: Stage
     now: datetime
@@ -72,6 +74,7 @@ def left_on(infusion: InfusionState, rules: Rules, now: datetime) -> Left:
         stands=infusion.emergencies,
         wants=wanted(infusion, rules.policy, now),
         has_ended=infusion.ended_at is not None,
+        runs=infusion.is_running,
         policy=rules.policy,
         watch=rules.observations.after_reversal,
         now=now,

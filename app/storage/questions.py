@@ -25,7 +25,7 @@ from sqlalchemy.sql.compiler import SQLCompiler
 from app.records.account_events import AccountClosed, AccountLeftOpen
 from app.records.change_events import PatientTaken
 from app.records.course_kinds import CHECKED_BY_TWO, STARTS
-from app.records.emergencies import WAITS
+from app.records.emergencies import HOLDS, WAITS
 from app.records.emergency_events import EvidenceReleased, HarmSuspected, KeyNotFound, LockChanged
 from app.records.ending_events import InfusionEnded
 from app.records.event_kinds import ENDING_KINDS
@@ -39,6 +39,7 @@ from app.records.events import (
     LedToCheck,
     NextReadingOpened,
     Signed,
+    Started,
     StartedWithoutCheck,
     StopMisplaced,
 )
@@ -223,7 +224,7 @@ _runs = _last_is(STARTS, among=(*STARTS, *_STOPS))
 _closed = _last_is(_CLOSES, among=STARTS)
 _ended = _last_is(_STOPS, among=STARTS, holding=_FOR_GOOD) | _closed
 _ever_started = _last_is(STARTS, among=())
-_waits = _ever_started & _last_is(WAITS, among=STARTS)
+_waits = _ever_started & (_last_is(WAITS, among=STARTS) | _last_is(HOLDS, among=(Started.kind,)))
 
 ABOUT_CHECKS: dict[OfChecks, ColumnElement[bool]] = {
     OfChecks.OPEN: _open,

@@ -14,6 +14,7 @@ STATES: Mapping[str, str] = {
     ENDED: "It has ended",
 }
 NOT_DECIDED = "It starts again only once a prescriber has decided."
+RUNS_UNDECIDED = "It runs all the same, and no prescriber has decided that it may: call one now, or stop it."
 LEAVE_IT = "Clear, empty and switch off nothing until the site's investigator gives it free."
 
 

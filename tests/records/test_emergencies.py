@@ -125,6 +125,24 @@ def test_the_hold_counts_from_the_last_dose_and_another_dose_undoes_the_decision
     assert told(STARTED, DECIDED).emergencies.hold is None
 
 
+def test_a_start_without_a_check_ends_no_hold_and_undoes_no_decision() -> None:
+    """Only a check that is cleared does, and that waits for the decision."""
+    again = StartedWithoutCheck(reason="pain", started_at="")
+    state = held(again)
+    hold = state.emergencies.hold
+    assert hold is not None
+    assert (hold.decided, state.is_running, state.waits) == (None, True, True)
+    assert held_back(state, SETTINGS_CHANGE, policy(), BEGAN) == HeldBack(why=Why.DECISION)
+    assert left_on(state, RULES, BEGAN).runs
+    for decided in (held(again, DECIDED), held(DECIDED, again)):
+        assert decided.emergencies.hold is not None
+        assert held_back(decided, SETTINGS_CHANGE, policy(), BEGAN) is None
+    assert held(again, DECIDED, STARTED).emergencies.hold is None
+    # What else waited is over: it was started with another device, or the patient is back.
+    assert not told(STARTED, STOPPED, AWAY, again).waits
+    assert not told(STARTED, DIED, again).waits
+
+
 def test_evidence_is_kept_until_it_is_given_free_whatever_else_happens() -> None:
     ended = DeviceStopped(stopped_at="", why="end-of-therapy", totals="")
     state = told(STARTED, STOPPED, HARMED, HARMED, ended)

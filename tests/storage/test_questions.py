@@ -105,6 +105,11 @@ def emergencies(ward: Ward) -> Iterator[None]:
     yield
     hurry.change_lock(ward.site, ward.act(RUTH), infusion)
     yield
+    # Held, and had to start all the same: it is held still once it is stopped.
+    ward.starts_without_check(bed=ward.state().check.bed)
+    yield
+    ward.stops()
+    yield
     hurry.note_key(ward.site, ward.act(RUTH), infusion, what="code")
     hurry.note_harm(ward.site, ward.act(RUTH), infusion, what="overdose")
     yield

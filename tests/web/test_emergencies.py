@@ -8,8 +8,11 @@ import pytest
 from app.people import Role
 from app.records.events import SecurityNoted
 from app.records.infusion import InfusionState
+from app.records.kinds import RE_CHECK
 from app.records.state import Phase
 from app.site.loading import load_infusion
+from app.workflow import opening
+from tests.factories.answers import answers
 from tests.story.pages import Pair, pair_of
 from tests.support.browser import Browser, Page, words_of
 from tests.support.world import World
@@ -74,6 +77,29 @@ def test_a_reversal_agent_for_breathing_is_one_tap_and_what_comes_next_stands_af
     page = pair.first.get("/")
     assert "held after a reversal agent" in main_of(page)
     assert "Open the" not in main_of(page)
+
+
+def test_what_had_to_start_all_the_same_is_said_to_be_held_and_to_run(pair: Pair) -> None:
+    taps(pair, FOR_BREATHING)
+    pair.first.get("/started-without-check")
+    pair.first.press("Write it down", bed=pair.bed, reason="Nobody could come")
+    page = pair.first.get("/")
+    said = main_of(page)
+    assert "RUNNING WITHOUT A CHECK" in said
+    assert "Held: a reversal agent was given" in said
+    assert "no prescriber has decided that it may: call one now, or stop it." in said
+
+    opened = opening.open_on_infusion(pair.world.site, pair.act(pair.first), RE_CHECK, infusion_of(pair))
+    assert isinstance(opened, opening.Opened)
+    pair.check = opened.check
+    pair.world.join(pair.second, pair.check)
+    pair.read(answers())
+    pair.sign()
+    page = pair.first.get("/")
+    assert "held after a reversal agent" in main_of(page)
+    assert "call one now, or stop it." in main_of(page)
+    # It runs, and so it can be paused.
+    assert "Pause the line" in page.links()
 
 
 def test_another_dose_is_one_tap_more_and_counts_from_then(pair: Pair) -> None:

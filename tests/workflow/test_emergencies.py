@@ -246,6 +246,26 @@ def test_a_held_infusion_is_set_anew_by_nothing_before_a_prescriber_decides(runn
     assert not state_of(running).waits
 
 
+def test_what_had_to_start_all_the_same_is_held_until_a_prescriber_decides_and_two_set_it_anew(
+    running: Ward,
+) -> None:
+    before, bed = infusion_of(running), running.state().check.bed
+    ONE_TAP["reversal"](running, NADIA)
+    running.starts_without_check(bed=bed)
+    (line,) = lists(running).unchecked
+    assert (line.infusion, line.left.runs) == (before, True)
+    assert line.left.stands.hold is not None
+    # The blind check that is due reads what runs; it decides nothing.
+    running.re_checks().both_read().compares().both_sign()
+    assert [each.standing for each in lists(running).running] == [Standing.HELD]
+    assert running.opening_on(IMOGEN, SETTINGS_CHANGE) == HeldBack(why=Why.DECISION)
+    does(running, emergencies.decide_restart, prescriber="Dr Hale")
+    running.changes(SETTINGS_CHANGE)
+    running.both_read().compares().confirms_all().both_sign().both_look().starts()
+    assert infusion_of(running) == before
+    assert [each.standing for each in lists(running).running] == [Standing.RUNNING]
+
+
 def test_a_dose_while_the_next_check_is_taken_stops_that_too(running: Ward) -> None:
     """The decision was before it: each of the two steps that are left is refused in words."""
     ONE_TAP["reversal"](running, NADIA)

@@ -318,7 +318,7 @@ def _begun(
         action="Show",
         due=None if runs or is_over or is_kept or led_to is not None else may_open,
         due_words=_due_words(each),
-        line=_line_act(paused=each.standing is Standing.PAUSED) if runs and offered.check else None,
+        line=_line_act(each) if (runs or each.left.runs) and offered.check else None,
         needs_two=each.needs_two,
         checks=checks,
         may_end=False,
@@ -349,8 +349,8 @@ def _of_a_start(left: Left) -> tuple[Stand, ...]:
     return tuple(each for each in stands_shown(left) if each.key not in TOLD_ABOVE)
 
 
-def _line_act(*, paused: bool) -> LineAct:
-    if paused:
+def _line_act(each: Running) -> LineAct:
+    if each.standing is Standing.PAUSED:
         return LineAct(opens="pausing.resume_now_page", words="Let the line run on")
     return LineAct(opens="pausing.pause_page", words="Pause the line")
 

@@ -7,7 +7,7 @@ from datetime import datetime, timedelta
 from app.records.as_it_stands import AWAY, DEAD, HELD, KEPT, NOT_FOUND
 from app.records.emergencies import Absence, Emergencies, Hold
 from app.records.restarting import Left
-from app.words.as_it_stands import LEAVE_IT, NOT_DECIDED, left_words, until_changed
+from app.words.as_it_stands import LEAVE_IT, NOT_DECIDED, RUNS_UNDECIDED, left_words, until_changed
 from app.words.emergencies import comes_first
 
 
@@ -57,6 +57,7 @@ def _waiting(left: Left) -> Iterator[Stand]:
 
 
 def _hold(hold: Hold, left: Left, then: str) -> Stand:
+    undecided = RUNS_UNDECIDED if left.runs else NOT_DECIDED
     until = hold.watched_until(left.watch.lasts)
     return Stand(
         key="hold",
@@ -64,7 +65,7 @@ def _hold(hold: Hold, left: Left, then: str) -> Stand:
         since=hold.first.at,
         until=until if left.now < until else None,
         every_minutes=minutes(left.watch.every),
-        then=then if hold.decided else NOT_DECIDED,
+        then=then if hold.decided else undecided,
     )
 
 
