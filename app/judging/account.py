@@ -8,6 +8,7 @@ from collections.abc import Collection, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import datetime
 from fractions import Fraction
+from functools import partial
 from typing import Any
 
 from app.accounting import AccountCase, balance, read_account
@@ -25,6 +26,7 @@ from app.accounting.findings import StageName
 from app.accounting.intervals import rise
 from app.comparison import CaseError
 from app.judging.findings import finding_key, stop
+from app.judging.told_before import told_before
 from app.records.account_entries import TotalsRead, begins, lowered_entry, totals_read
 from app.records.fields import FIELDS, field_of
 from app.records.followup import NOT_COMPUTED, OF_ACCOUNT, OF_PATIENT, Found, Severity
@@ -35,8 +37,6 @@ from app.records.reading import Answers
 from app.records.sources import NONE, Source
 
 _LEFT = "left"
-# The entries that come from what two read on the device.
-_READINGS = frozenset({"read", "removed", "cleared", "device"})
 # What is to be done some time while it runs: lists say it, and nobody acknowledges it at a bedside.
 _OF_LISTS = frozenset({"ask-pharmacy", "in-hand"})
 # Of a device that gives less than it is known to give, nothing follows from less.
@@ -88,7 +88,8 @@ def judge_account(
     if apart:
         return AccountJudged(findings=apart)
     result = balanced((*before, second.written()), policy)
-    told = _told_before(before, policy) | {(code, place) for place in settled for code in _OF_WITNESSES}
+    told = told_before(before, result, partial(balanced, policy=policy))
+    told |= {(code, place) for place in settled for code in _OF_WITNESSES}
     # Once it has ended nothing is read on its device.
     found = found_in(result, has_ended=False, told=told)
     if lowered.by_how_much_is_unknown:
@@ -140,20 +141,6 @@ def found_in(
         for each in result["findings"]
         if each["code"] not in _OF_LISTS and (each["code"], each["entry"]) not in told
     )
-
-
-def _told_before(
-    before: Sequence[Mapping[str, Any]], policy: Mapping[str, Any]
-) -> frozenset[tuple[str, int]]:
-    """What the last reading of the account had found, and its two have signed.
-
-    It stays with the charge nurse, and in the statement; at each later check it would stop what is well read.
-    """
-    read = [place for place, each in enumerate(before) if each["kind"] in _READINGS]
-    if not read:
-        return frozenset()
-    found = balanced(before[: read[-1] + 1], policy)["findings"]
-    return frozenset((each["code"], each["entry"]) for each in found if each["entry"] is not None)
 
 
 def balanced(entries: Sequence[Mapping[str, Any]], policy: Mapping[str, Any]) -> dict[str, Any]:

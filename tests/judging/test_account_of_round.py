@@ -9,7 +9,7 @@ from app.records.kept import A, B
 from app.records.known import Known
 from app.records.sources import NONE
 from tests.factories.answers import answers, changed
-from tests.judging.test_account import BEGAN, KNOWN, account_of, reading
+from tests.judging.test_account import BEGAN, KNOWN, LABEL, account_of, reading
 from tests.story.events import Story
 
 
@@ -40,8 +40,65 @@ def test_what_an_earlier_check_found_and_two_signed_is_not_found_again_at_each_l
     # A third person has closed it with a reason since.
     assert "account-not-witnessed" not in found_after(read, unseen, settled=(len(KNOWN.account) + 1,))
     assert "account-not-witnessed" in found_after(read, unseen, settled=(len(KNOWN.account),))
-    # What is still not right is found of the new reading.
-    assert found_after(misread, left="12.7 mL") == found_after(left="12.7 mL") != []
+    # What was well read meanwhile, and is not right again, is found of the new reading.
+    well = read_at(220, "17.7 mL")
+    assert found_after(misread, well, left="12.7 mL") == found_after(left="12.7 mL") != []
+
+
+def test_a_difference_that_was_told_is_found_anew_only_where_more_is_gone() -> None:
+    """5 mL more were gone than was given, and two signed it; then 1 mL was given for each of five doses.
+
+    By hand, what may be off since: 5 % of 5 mL, two times half a division, a step of the totals (0.5 mL),
+    and 0.05 mL of the scale: 1.8 mL.
+    """
+    told = read_at(200, "12.7 mL")
+    for left, is_more in (
+        ("7.7 mL", False),
+        ("5.9 mL", False),
+        ("5.8 mL", True),
+    ):
+        assert ("account-left-below-predicted" in found_later(told, left=left)) is is_more, left
+    # A little more at each of two checks: what was told counts, and not what was read since.
+    again = {**FIVE_MORE, "left": "6.2 mL"}
+    assert "account-left-below-predicted" not in found_later(told, again, left="6.2 mL")
+    assert "account-left-below-predicted" in found_later(told, again, left="5.7 mL")
+    # What was told anew is told from then on.
+    more = {**FIVE_MORE, "left": "4.2 mL"}
+    assert "account-left-below-predicted" not in found_later(told, more, left="4.2 mL")
+
+
+def test_more_left_is_not_what_was_told_of_less() -> None:
+    assert "account-left-above-predicted" in found_later(read_at(200, "12.7 mL"), left="16.7 mL")
+
+
+def test_what_was_told_of_one_syringe_is_not_told_of_another() -> None:
+    off = {**read_at(200, "12.7 mL"), "kind": "removed"}
+    at = (BEGAN + timedelta(minutes=201)).isoformat()
+    another = (
+        {"kind": "issued", "syringe": "2", **LABEL["issued"]},
+        {"kind": "loaded", "syringe": "2"},
+        {"kind": "started"},
+    )
+    account = (off, *({**each, "at": at} for each in another))
+    assert "account-left-below-predicted" not in found_later(*account, left="25 mL")
+    assert "account-left-below-predicted" in found_later(*account, left="20 mL")
+
+
+# Fifteen doses in all.
+FIFTEEN = {"total_amount": "3 mg", "presses": "18", "doses": "15"}
+FIVE_MORE = {
+    "kind": "read",
+    "at": (BEGAN + timedelta(minutes=480)).isoformat(),
+    "totals": {"amount": "3 mg", "presses": 18, "doses": 15},
+}
+
+
+def found_later(*read: Mapping[str, Any], left: str) -> list[str]:
+    """After eight hours."""
+    both = {A: reading(500, **FIFTEEN, left=left), B: reading(501, **FIFTEEN, left=left)}
+    known = Known(account=(*KNOWN.account, *read))
+    judged = judge_account(known, {"policy": {}}, both, {"display_step_amount": "0.1 mg"})
+    return [each.code for each in judged.findings]
 
 
 def test_of_what_no_account_can_be_made_both_sign_that_it_is_open() -> None:
