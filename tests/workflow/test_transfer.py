@@ -11,7 +11,7 @@ from app.auditing.verifying_store import Wanted, verify_store
 from app.records.course import Bar
 from app.records.due import DueThing, due_things
 from app.records.emergencies import NOTHING_STANDS
-from app.records.kinds import HANDOFF, RE_CHECK, TRANSFER
+from app.records.kinds import HANDOFF, TRANSFER
 from app.records.ranking import Standing
 from app.records.reading import Answers
 from app.records.sources import Source
@@ -23,9 +23,9 @@ from app.site.observing import observe_next
 from app.workflow import changing, emergencies, opening, pausing, reading, signing, stopping, transferring
 from app.workflow.issuing import Issued, issue_record
 from app.workflow.listing import unit_list
-from app.workflow.refusals import NoSuchBed, NoSuchUnit, NotAllowed, NotFound, NotOnShift
+from app.workflow.refusals import NotFound, NotOnShift
 from tests.factories.answers import answers, changed, of_patient
-from tests.story.people import INES, NADIA, PETRA, QUILL, RALPH, RECOVERY, RUTH, TOMAS, WARD, Somebody
+from tests.story.people import INES, NADIA, PETRA, QUILL, RALPH, RECOVERY, RUTH, WARD, Somebody
 from tests.story.ward import Ward
 
 TO, OTHER = "3", "4"
@@ -264,69 +264,6 @@ def test_once_two_have_read_the_sending_unit_still_writes_down_a_pause_and_ends_
 
     assert taken.pausing_line(NADIA) == pausing.Paused()
     assert taken.resuming_line(NADIA, taken.a_look()) == NotOnShift()
-
-
-# -----------------------------------------------------------------------------------------------------------
-# Refused
-
-
-def test_the_second_tap_does_no_harm(taken: Ward) -> None:
-    already = transferring.AlreadyTaken(by=INES.printed_name, unit="Recovery room", bed=TO)
-    with taken.site.store.read() as reader:
-        before = reader.head()
-
-    assert takes(taken) == takes(taken, RALPH, bed=OTHER) == already
-    with taken.site.store.read() as reader:
-        assert reader.head() == before
-
-
-def test_it_comes_to_a_free_bed_of_the_own_unit_alone(running: Ward) -> None:
-    running.has_beds("40")
-    assert isinstance(takes(running, bed="no such bed"), NoSuchBed)
-    assert takes(running, TOMAS, unit=WARD, bed="40") == transferring.SameUnit()
-    assert takes(running, TOMAS) == NotOnShift()
-    assert takes(running, before=("nowhere", "1")) == NoSuchUnit()
-    assert isinstance(takes(running, before=(WARD, "no such bed")), transferring.NoSuchBedThere)
-    assert takes(running, QUILL) == NotAllowed()
-    assert running.loaded().infusion.responsible == NADIA.id
-
-
-def test_an_occupied_bed_is_refused(running: Ward) -> None:
-    first = running.check
-    opened = opening.open_check(running.site, running.act(RALPH), unit=RECOVERY, bed=TO)
-    assert isinstance(opened, opening.Opened)
-
-    running.check = first
-    assert takes(running) == changing.Occupied(bed=TO)
-
-
-def test_while_a_check_of_it_is_open_it_is_not_taken(running: Ward) -> None:
-    running.changes(RE_CHECK)
-
-    assert takes(running) == changing.CheckIsOpen()
-
-
-@pytest.mark.parametrize("why", ["line-or-site", "end-of-therapy"])
-def test_what_was_stopped_or_has_ended_is_not_taken(running: Ward, why: str) -> None:
-    running.stops(why=why)
-
-    assert takes(running) == transferring.NothingRuns()
-
-
-def test_where_by_the_log_two_run_neither_is_taken(running: Ward) -> None:
-    bed = running.state().check.bed
-    note = running.noting_a_stop(RUTH, why="end-of-therapy")
-    assert isinstance(note, stopping.StopNoted)
-    running.starts_without_check(bed=bed)
-    running.saying_misplaced(RUTH, note.note)
-
-    assert takes(running, before=(WARD, bed)) == transferring.SeveralRun()
-
-
-def test_nothing_is_opened_of_what_nobody_took_nor_by_whoever_took_it(running: Ward) -> None:
-    assert opens(running) == opening.Barred(bar=Bar.NOT_TAKEN)
-    takes(running)
-    assert opens(running, INES) == opening.Receives()
 
 
 def test_who_took_it_is_told_until_when_two_read_it_and_others_are_not(taken: Ward) -> None:

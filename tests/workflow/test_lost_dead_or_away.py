@@ -1,0 +1,71 @@
+"""A key that is lost, a dead device, a patient who went without PCA: what each leaves, and what ends it."""
+
+from collections.abc import Iterator
+from datetime import timedelta
+
+import pytest
+
+from app.auditing.invariants import check_invariants
+from app.records.ranking import Standing
+from app.records.state import Phase
+from app.workflow import emergencies, pausing
+from app.workflow.refusals import NotAllowed
+from tests.story.people import ADELE, IMOGEN, NADIA, PETRA, QUILL, RUTH
+from tests.story.ward import Ward
+from tests.workflow.test_emergencies import ONE_TAP, does, infusion_of, kinds, lists, state_of
+
+
+@pytest.fixture
+def running(one_ward: Ward) -> Iterator[Ward]:
+    yield one_ward.at_stage(Phase.STARTED)
+    assert check_invariants(one_ward.site, one_ward.now) == ()
+
+
+def test_charge_nurse_and_pharmacy_are_told_until_the_lock_is_changed(running: Ward) -> None:
+    ONE_TAP["key"](running, NADIA)
+    assert state_of(running).is_running
+    for who in (NADIA, RUTH, PETRA):
+        assert [each.infusion for each in lists(running, who).told] == [infusion_of(running)], who
+    for who in (NADIA, QUILL, ADELE):
+        assert does(running, emergencies.change_lock, who) == NotAllowed()
+    # Two have counted it with the next re-check; it stays told.
+    running.re_checks().both_read().compares().both_sign()
+    key = state_of(running).emergencies.key
+    assert key is not None
+    assert key.counted is not None
+    assert len(lists(running).told) == 1
+    assert isinstance(does(running, emergencies.change_lock, PETRA), emergencies.Noted)
+    assert does(running, emergencies.change_lock, RUTH) == emergencies.NothingStands()
+    assert lists(running).told == ()
+
+
+def test_a_dead_device_is_a_pause_that_only_another_check_ends(running: Ward) -> None:
+    ONE_TAP["dead"](running, NADIA)
+    assert kinds(running)[-2:] == ["line-paused", "device-died"]
+    (line,) = lists(running).running
+    assert line.standing is Standing.DEAD
+    assert running.resuming_line(NADIA, running.a_look()) == pausing.CheckComesFirst()
+    before, bed = infusion_of(running), running.state().check.bed
+    running.opens(IMOGEN, bed=bed)
+    assert infusion_of(running) == before
+    # Where the line was paused before, it is paused once.
+    ONE_TAP["dead"](running, NADIA)
+    assert kinds(running).count("line-paused") == 1
+
+
+def test_who_is_away_comes_back_and_is_set_up_again_within_the_same_infusion(running: Ward) -> None:
+    bed = running.state().check.bed
+    assert does(running, emergencies.note_back, opioids="no") == emergencies.NothingStands()
+    noted = ONE_TAP["away"](running, NADIA)
+    assert isinstance(noted, emergencies.Noted)
+    does(running, emergencies.tell_afterwards, position=noted.position, told={"holder": "Imogen"})
+    assert [each.standing for each in lists(running).running] == [Standing.AWAY]
+    running.wait(timedelta(hours=13))
+    assert isinstance(does(running, emergencies.note_back, opioids="?"), emergencies.Noted)
+    absence = state_of(running).emergencies.absence
+    assert absence is not None
+    assert absence.back is not None
+    before = infusion_of(running)
+    running.opens(NADIA, bed=bed).joins().both_read().compares().confirms_all().both_sign().both_look()
+    running.starts()
+    assert (infusion_of(running), state_of(running).waits) == (before, False)
