@@ -122,7 +122,7 @@ class _SoFar:
                 self._is_done(entry, event)
             case events.DeviceStopped() as event if str(entry.position) not in self.misplaced:
                 self._stands(entry, stated(event.stopped_at, entry.at))
-            case LinePaused():
+            case LinePaused() if str(entry.position) not in self.misplaced:
                 self._stands(entry, entry.at)
             case LineResumed() if self.on and not self.is_running:
                 self._runs(entry, entry.at)

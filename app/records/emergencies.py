@@ -218,8 +218,9 @@ def _is(since: Since | None, position: str) -> bool:
 # What must come before a start, where it was started before: a hold ends with a check alone.
 HOLDS = (ReversalGiven.kind,)
 WAITS = (WentAway.kind, DeviceDied.kind)
-# With a stop that was written at the wrong bed, these were too.
+# With a stop that was written at the wrong bed, these were too; others stand without any.
 WITH_A_STOP = (ReversalGiven, HarmSuspected, WentAway)
+WITHOUT_A_STOP = (DeviceDied, KeyNotFound, ItchTreated)
 # All that bears on it.
 TELLING = (
     ReversalGiven.kind,

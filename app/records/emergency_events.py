@@ -110,9 +110,13 @@ class LockChanged(Event):
 
 @dataclass(frozen=True, kw_only=True)
 class DeviceDied(Event):
-    """The device is dead or lost its power: the line is paused, and another device comes."""
+    """The device is dead or lost its power: the line is paused, and another device comes.
+
+    `pause` is the entry of the pause that was written with it; empty where it stood before.
+    """
 
     kind: ClassVar[str] = "device-died"
+    pause: str = ""
 
 
 @dataclass(frozen=True, kw_only=True)

@@ -292,7 +292,7 @@ class DeviceStopped(Event):
 
 @dataclass(frozen=True, kw_only=True)
 class StopMisplaced(Event):
-    """Its author says of a stop, the entry at this position, that it was written at the wrong bed."""
+    """Its author says of the entry at this position, mostly a stop, that it was written at the wrong bed."""
 
     kind: ClassVar[str] = "stop-misplaced"
     stop: str

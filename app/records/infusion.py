@@ -199,7 +199,7 @@ def fold_infusion(infusion: str, entries: Iterable[Entry]) -> InfusionState:
     total, told = _Sum(), tuple(entries)
     misplaced = misplaced_stops(told)
     for entry in told:
-        # Where a stop was written at the wrong bed, nothing was stopped.
+        # Where it was written at the wrong bed, nothing was stopped or lost here.
         if str(entry.position) not in misplaced:
             _apply(entry.event, entry, total)
             total.emergencies = after(total.emergencies, entry)
@@ -228,7 +228,7 @@ def fold_infusion(infusion: str, entries: Iterable[Entry]) -> InfusionState:
 
 
 def misplaced_stops(entries: Iterable[Entry]) -> frozenset[str]:
-    """The positions of the stops of which their authors say that they were written at the wrong bed."""
+    """The positions of what its author says was written at the wrong bed: a stop, or what else in a hurry."""
     return frozenset(each.event.stop for each in entries if isinstance(each.event, events.StopMisplaced))
 
 

@@ -140,7 +140,7 @@ _SAID: dict[str, Callable[[Told], str]] = {
     PaperTranscribed.kind: _transcribed,
     PaperConfirmed.kind: _confirmed,
     events.StopMisplaced.kind: lambda data: (
-        f"The stop that is entry {data['stop']} was written at the wrong bed, its author says."
+        f"Entry {data['stop']} was written at the wrong bed, its author says."
     ),
 }
 

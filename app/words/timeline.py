@@ -111,7 +111,7 @@ SHOWN: Mapping[str, Callable[[Told], str]] = {
     events.Abandoned.kind: _as_followed(events.Abandoned.kind),
     events.DeviceStopped.kind: _stopped,
     events.StopMisplaced.kind: lambda _: (
-        "A stop that stands here was written at the wrong bed: it counts not."
+        "An entry that stands here was written at the wrong bed: it counts not."
     ),
     StartRefused.kind: _as_followed(StartRefused.kind),
     LinePaused.kind: _as_followed(LinePaused.kind),

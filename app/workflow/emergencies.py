@@ -55,7 +55,10 @@ from app.workflow.stopping import hold_alive_at, stop_each
 
 @dataclass(frozen=True, kw_only=True)
 class Noted:
-    """It is in the log, as the entry with this position; `note` is the number of the stop with it, if any."""
+    """It is in the log, as the entry with this position.
+
+    `note` is the number by which its author may say that it was another bed: of the stop with it, if any.
+    """
 
     position: int
     note: int = 0
@@ -117,9 +120,11 @@ def note_dead_device(site: Site, act: Act, infusion_id: str) -> Noted | NotFound
         if not isinstance(infusion, KeptInfusion):
             return infusion
         state = load_infusion(tx, infusion.id)
+        pause = ""
         if state.is_running and state.pause is None:
-            tx.append(LinePaused(why=OTHER_PAUSE), act=act, infusion=infusion.id)
-        return Noted(position=tx.append(DeviceDied(), act=act, infusion=infusion.id).position)
+            paused = tx.append(LinePaused(why=OTHER_PAUSE), act=act, infusion=infusion.id)
+            pause = str(paused.position)
+        return _written(tx, act, infusion, DeviceDied(pause=pause))
 
 
 def note_back(
@@ -278,8 +283,13 @@ def _noted(
         infusion = _infusion_for(tx, act, infusion_id)
         if not isinstance(infusion, KeptInfusion):
             return infusion
-        told = event(load_infusion(tx, infusion.id))
-        return Noted(position=tx.append(told, act=act, infusion=infusion.id).position)
+        return _written(tx, act, infusion, event(load_infusion(tx, infusion.id)))
+
+
+def _written(tx: Transaction, act: Act, infusion: KeptInfusion, event: Event) -> Noted:
+    """What stands without a stop has its own number."""
+    position = tx.append(event, act=act, infusion=infusion.id).position
+    return Noted(position=position, note=position)
 
 
 def _ended(

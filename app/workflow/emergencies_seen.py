@@ -22,10 +22,14 @@ from app.workflow.refusals import NotFound
 
 @dataclass(frozen=True, kw_only=True)
 class Happened:
-    """One entry with what was told of it since: nothing, to whoever reads blind at that bed."""
+    """One entry with what was told of it since: nothing, to whoever reads blind at that bed.
+
+    `mine`: whoever looks wrote it.
+    """
 
     entry: Entry
     by: str
+    mine: bool
     told: tuple[tuple[str, str], ...] = ()
 
 
@@ -84,7 +88,7 @@ def _seen(reader: Reader, act: Act, infusion_id: str) -> EmergenciesSeen | NotFo
         infusion=kept.id,
         unit=unit_name(reader, kept.unit),
         bed=kept.bed,
-        happened=_happened(reader, kept, is_blind=is_blind),
+        happened=_happened(reader, act, kept, is_blind=is_blind),
         left=left_on(state, rules, act.now),
         kept=None if is_blind else _kept(reader, state),
     )
@@ -96,7 +100,7 @@ def _kept(reader: Reader, state: InfusionState) -> EvidenceKept | None:
     return next((each for each in written if evidence and each.harm == str(evidence.position)), None)
 
 
-def _happened(reader: Reader, infusion: KeptInfusion, *, is_blind: bool) -> tuple[Happened, ...]:
+def _happened(reader: Reader, act: Act, infusion: KeptInfusion, *, is_blind: bool) -> tuple[Happened, ...]:
     course = reader.course(infusion.id)
     misplaced = misplaced_stops(course)
     entries = [each for each in course if each.event.kind in TELLING and str(each.position) not in misplaced]
@@ -106,6 +110,7 @@ def _happened(reader: Reader, infusion: KeptInfusion, *, is_blind: bool) -> tupl
         Happened(
             entry=each if not is_blind else _without_words(each),
             by=people[each.by].printed_name if each.by in people else "",
+            mine=each.by == act.by.person,
             told=tuple(told.get(str(each.position), {}).items()),
         )
         for each in entries

@@ -9,11 +9,11 @@ from app.judging.elsewhere import says_where
 from app.people import Role
 from app.records import events
 from app.records.beds import places_ever
-from app.records.emergencies import REVERSAL, WITH_A_STOP
-from app.records.emergency_events import ReversalGiven
+from app.records.emergencies import REVERSAL, WITH_A_STOP, WITHOUT_A_STOP
+from app.records.emergency_events import DeviceDied, ReversalGiven
 from app.records.kept import Entry, KeptCheck, KeptInfusion
 from app.records.visibility import bed_of
-from app.records.ward_events import StopSettled
+from app.records.ward_events import LinePaused, StopSettled
 from app.site.beds import find_bed
 from app.site.installation import Site
 from app.site.loading import load_check, unit_name
@@ -45,10 +45,12 @@ class StopNoted:
 class SaidMisplaced:
     """The log has that the stop was written at the wrong bed.
 
-    `says` what runs, by the log, and cannot run beside what runs again; blank where nothing does.
+    `says` what runs, by the log, and cannot run beside what runs again; blank where nothing does. What was no
+    stop is written down elsewhere than at a bed.
     """
 
     says: str = ""
+    is_stop: bool = True
 
 
 def note_stop(
@@ -171,15 +173,17 @@ def stop_each(
 def say_misplaced(site: Site, act: Act, note: int) -> SaidMisplaced | NotFound | NotYours:
     """The author's correction: it was another bed. What the stop did to others here ends.
 
-    A clearance that it voided does not come back. What runs again is held against all that runs: the same
-    patient may have got the next one meanwhile.
+    So does a dead device, a lost key or an agent for itch, with which no stop stands. A clearance that was
+    voided does not come back. What runs again is held against all that runs: the same patient may have got
+    the next one meanwhile.
     """
     with site.store.write() as tx:
         hold_note(tx, note, act.now)
-        stop = find_note(tx, note)
+        stop = _find_written(tx, note)
         if stop is None:
             return NotFound()
-        stops = _entries_of(tx, stop)
+        is_stop = isinstance(stop.event, events.DeviceStopped)
+        stops = _entries_of(tx, stop) if is_stop else _alone(tx, stop)
         if act.by.person not in {each.by for each in stops if isinstance(each.event, _WRITTEN)}:
             return NotYours()
         said = {each.event.stop for each in stops if isinstance(each.event, events.StopMisplaced)}
@@ -194,8 +198,9 @@ def say_misplaced(site: Site, act: Act, note: int) -> SaidMisplaced | NotFound |
                 tx.append(event, act=act, infusion=each.infusion, check=each.check)
         for check in open_checks:
             freeze_if_complete(tx, load_check(tx, check, act.now), act=act)
-        found = [each for infusion in _infusions_of(tx, written) for each in note_two_run(tx, act, infusion)]
-    return SaidMisplaced(says=says_where(found))
+        again = _infusions_of(tx, written) if is_stop else []
+        found = [each for infusion in again for each in note_two_run(tx, act, infusion)]
+    return SaidMisplaced(says=says_where(found), is_stop=is_stop)
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -228,9 +233,9 @@ def _infusions_of(reader: Reader, stops: list[Entry]) -> list[KeptInfusion]:
 
 
 # A note, and what stands with it.
-_OF_A_NOTE = (events.DeviceStopped, *WITH_A_STOP)
+_OF_A_NOTE = (events.DeviceStopped, *WITH_A_STOP, *WITHOUT_A_STOP, LinePaused)
 # Whoever wrote the note, and whoever said since where it belongs.
-_WRITTEN = (events.DeviceStopped, StopSettled)
+_WRITTEN = (events.DeviceStopped, StopSettled, *WITHOUT_A_STOP)
 
 
 def hold_note(tx: Transaction, note: int, now: datetime) -> None:
@@ -240,8 +245,26 @@ def hold_note(tx: Transaction, note: int, now: datetime) -> None:
 
 def find_note(reader: Reader, note: int) -> Entry | None:
     """The first entry of a note, by its number."""
+    found = _find_written(reader, note)
+    return found if found is not None and isinstance(found.event, events.DeviceStopped) else None
+
+
+def _find_written(reader: Reader, note: int) -> Entry | None:
+    """The same, or what was written in a hurry without a stop."""
     found = reader.log_entries(after=note - 1, limit=1) if note > 0 else ()
-    return next((each for each in found if isinstance(each.event, events.DeviceStopped)), None)
+    return next(
+        (each for each in found if isinstance(each.event, (events.DeviceStopped, *WITHOUT_A_STOP))), None
+    )
+
+
+def _alone(reader: Reader, first: Entry) -> list[Entry]:
+    """What stands without a stop, with the pause that was written with it, and what was said of them."""
+    pause = first.event.pause if isinstance(first.event, DeviceDied) else ""
+    return [
+        each
+        for each in reader.course(first.infusion)
+        if isinstance(each.event, events.StopMisplaced) or str(each.position) in {str(first.position), pause}
+    ]
 
 
 def said_of(reader: Reader, first: Entry) -> list[Entry]:
@@ -272,7 +295,8 @@ def _entries_at(reader: Reader, first: Entry, unit: str, bed: str) -> Iterator[E
         for entry in reader.course(each.id):
             event = entry.event
             if isinstance(event, events.StopMisplaced) or (
-                isinstance(event, _OF_A_NOTE) and str(first.position) in (str(entry.position), event.note)
+                isinstance(event, (events.DeviceStopped, *WITH_A_STOP))
+                and str(first.position) in (str(entry.position), event.note)
             ):
                 yield entry
 

@@ -128,6 +128,13 @@ def test_what_runs_on_keeps_its_syringe() -> None:
     assert course.tell(LineResumed(pause="2")).kinds() == [*BEGUN, "paused", "started"]
 
 
+def test_a_pause_at_the_wrong_bed_is_none() -> None:
+    """Of what was stopped or lost at another bed this ran all the while."""
+    course = Course().starts("a").tell(LinePaused(why="other")).tell(events.StopMisplaced(stop="2"))
+
+    assert course.kinds() == BEGUN
+
+
 def test_settings_changed_on_the_same_syringe_issue_none() -> None:
     set_otherwise = changed(answers(), device={"demand_dose": "0.3 mg"}, order={"demand_dose": "0.3 mg"})
     course = Course().starts("a").starts("b", set_otherwise, volume="")

@@ -101,6 +101,11 @@ def emergencies(ward: Ward) -> Iterator[None]:
     yield
     ward.saying_misplaced(RUTH, ward.state().stop_notes[-1].note or 0)
     yield
+    lost = hurry.note_key(ward.site, ward.act(RUTH), infusion, what="key")
+    yield
+    assert isinstance(lost, hurry.Noted)
+    ward.saying_misplaced(RUTH, lost.note)
+    yield
     hurry.note_key(ward.site, ward.act(RUTH), infusion, what="key")
     yield
     hurry.change_lock(ward.site, ward.act(RUTH), infusion)

@@ -79,6 +79,20 @@ def test_a_reversal_agent_for_breathing_is_one_tap_and_what_comes_next_stands_af
     assert "Open the" not in main_of(page)
 
 
+def test_a_dead_device_at_another_bed_is_put_right_by_whoever_wrote_it_and_by_nobody_else(pair: Pair) -> None:
+    page = taps(pair, "Device dead, or power lost")
+    assert "Was it another bed? Then it counts here no longer" in main_of(page)
+    colleague = pair.world.at("i.bexley")
+    assert "Was it another bed?" not in main_of(colleague.get(page.path))
+
+    page = pair.first.press("It was another bed")
+    assert page.path == "/"
+    assert "device dead" not in main_of(page)
+    assert state_of(pair).pause is None
+    said = shows(pair)
+    assert said.count("An entry that stands here was written at the wrong bed: it counts not.") == 2
+
+
 def test_what_had_to_start_all_the_same_is_said_to_be_held_and_to_run(pair: Pair) -> None:
     taps(pair, FOR_BREATHING)
     pair.first.get("/started-without-check")

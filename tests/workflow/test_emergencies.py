@@ -30,7 +30,7 @@ from tests.workflow.test_taking_back import replaced
 Act = Callable[..., Any]
 
 # Each of them, as one tap does it.
-ONE_TAP: dict[str, Callable[[Ward, Somebody], object]] = {
+ONE_TAP: dict[str, Callable[[Ward, Somebody], Any]] = {
     "reversal": lambda ward, who: does(ward, emergencies.note_reversal, who),
     "itch": lambda ward, who: does(ward, emergencies.note_itch, who),
     "overdose": lambda ward, who: does(ward, emergencies.note_harm, who, what="overdose"),

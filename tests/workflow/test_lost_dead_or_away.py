@@ -6,13 +6,15 @@ from datetime import timedelta
 import pytest
 
 from app.auditing.invariants import check_invariants
+from app.records.emergencies import NOTHING_STANDS
 from app.records.ranking import Standing
 from app.records.state import Phase
-from app.workflow import emergencies, pausing
-from app.workflow.refusals import NotAllowed
-from tests.story.people import ADELE, IMOGEN, NADIA, PETRA, QUILL, RUTH
+from app.site.loading import account_of
+from app.workflow import emergencies, pausing, stopping
+from app.workflow.refusals import NotAllowed, NotYours
+from tests.story.people import ADELE, IMOGEN, NADIA, PETRA, QUILL, RUTH, TOMAS
 from tests.story.ward import Ward
-from tests.workflow.test_emergencies import ONE_TAP, does, infusion_of, kinds, lists, state_of
+from tests.workflow.test_emergencies import ONE_TAP, does, infusion_of, kinds, lists, seen, state_of
 
 
 @pytest.fixture
@@ -51,6 +53,41 @@ def test_a_dead_device_is_a_pause_that_only_another_check_ends(running: Ward) ->
     # Where the line was paused before, it is paused once.
     ONE_TAP["dead"](running, NADIA)
     assert kinds(running).count("line-paused") == 1
+
+
+def test_at_another_bed_no_device_was_dead_and_it_ran_all_the_while(running: Ward) -> None:
+    noted = ONE_TAP["dead"](running, NADIA)
+    assert isinstance(noted, emergencies.Noted)
+    for who, said in (
+        (IMOGEN, NotYours()),
+        (NADIA, stopping.SaidMisplaced(is_stop=False)),
+        # Said once more it adds nothing.
+        (NADIA, stopping.SaidMisplaced(is_stop=False)),
+    ):
+        assert running.saying_misplaced(who, noted.note) == said
+    assert kinds(running)[-4:] == ["line-paused", "device-died", "stop-misplaced", "stop-misplaced"]
+    state = state_of(running)
+    assert (state.is_running, state.pause, state.emergencies) == (True, None, NOTHING_STANDS)
+    assert [each.standing for each in lists(running).running] == [Standing.RUNNING]
+    infusion = infusion_of(running)
+    with running.site.store.read() as reader:
+        assert account_of(reader, infusion).entries[-1].data == {"kind": "started"}
+    assert seen(running).happened == ()
+
+
+def test_at_another_bed_a_pause_of_a_colleague_stands_all_the_same(running: Ward) -> None:
+    running.pausing_line(TOMAS)
+    noted = ONE_TAP["dead"](running, NADIA)
+    running.saying_misplaced(NADIA, noted.note)
+    assert running.resuming_line(NADIA, running.a_look()) == pausing.Resumed()
+
+
+def test_at_another_bed_no_key_was_lost_and_nobody_is_told(running: Ward) -> None:
+    for what in ("key", "itch"):
+        noted = ONE_TAP[what](running, NADIA)
+        assert running.saying_misplaced(NADIA, noted.note) == stopping.SaidMisplaced(is_stop=False)
+    assert lists(running).told == ()
+    assert state_of(running).emergencies == NOTHING_STANDS
 
 
 def test_who_is_away_comes_back_and_is_set_up_again_within_the_same_infusion(running: Ward) -> None:

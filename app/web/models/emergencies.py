@@ -3,7 +3,7 @@
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 
-from app.records.emergencies import TOLD
+from app.records.emergencies import TOLD, WITHOUT_A_STOP
 from app.records.emergency_events import (
     EvidenceKept,
 )
@@ -16,7 +16,10 @@ from app.workflow.emergencies_seen import EmergenciesSeen, Happened
 
 @dataclass(frozen=True, kw_only=True)
 class HappenedShown:
-    """One thing that happened; `asks` are the answers that may still be given, `told` those that were."""
+    """One thing that happened; `asks` are the answers that may still be given, `told` those that were.
+
+    `may_be_moved`: whoever looks wrote it, no stop stands with it, and it may have been another bed.
+    """
 
     position: int
     words: str
@@ -25,6 +28,7 @@ class HappenedShown:
     kind: str
     asks: tuple[str, ...]
     told: tuple[tuple[str, str], ...]
+    may_be_moved: bool
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -75,6 +79,7 @@ def happened_shown(each: Happened) -> HappenedShown:
         kind=each.entry.event.kind,
         asks=TOLD.get(type(each.entry.event), ()),
         told=told,
+        may_be_moved=each.mine and isinstance(each.entry.event, WITHOUT_A_STOP),
     )
 
 

@@ -75,7 +75,9 @@ def note(infusion: str) -> ResponseReturnValue:
         return _what(infusion, says="Press what happened.")
     match write(infusion):
         case emergencies.Noted(position=position, note=number):
-            to = url_for("emergencies.after", infusion=infusion, position=position, note=number or None)
+            # What stands without a stop is put right on its own page.
+            stop = number if number != position else None
+            to = url_for("emergencies.after", infusion=infusion, position=position, note=stop)
             return redirect(to, 303)
         case NotFound():
             return abort(404)

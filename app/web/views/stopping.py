@@ -109,6 +109,8 @@ def stopped_at_page() -> ResponseReturnValue:
 def another_bed(note: int) -> ResponseReturnValue:
     """Its author says that it was written at the wrong bed, and writes it down at the right one."""
     match stopping.say_misplaced(site(), asking.act(), note):
+        case stopping.SaidMisplaced(is_stop=False):
+            return redirect(url_for("lists.my_checks"), 303)
         case stopping.SaidMisplaced(says=""):
             return redirect(url_for("stopping.stop_at_page"), 303)
         case stopping.SaidMisplaced():
