@@ -24,10 +24,9 @@ from app.records.account_entries import (
     lowered_entry,
     settings_entry,
     spilt_since,
-    stated,
     totals_read,
 )
-from app.records.account_order import eras_of, place_of
+from app.records.account_order import eras_of, is_on, place_of
 from app.records.account_so_far import Account
 from app.records.bolus_amount import bolus_amount
 from app.records.bolus_events import StaffBolusGiven
@@ -41,6 +40,7 @@ from app.records.issued import put_on_as
 from app.records.kept import B, Entry, KeptComparison
 from app.records.kinds import Syringe, Totals, kind_named
 from app.records.known import known_by
+from app.records.stated import stated
 from app.records.taken_back import EMPTIES, IN_SYRINGE, SPILT, is_nothing
 from app.records.ward_events import DrugTakenBack, LinePaused, LineResumed
 
@@ -137,7 +137,7 @@ class _SoFar:
             case events.StartedWithoutCheck() if self.on and not self.is_running:
                 self._insert(entry, self._not_before(entry, begun_at(entry), "paused"), kind="started")
                 self.is_running = True
-            case StaffBolusGiven() as event if self.on:
+            case StaffBolusGiven() as event if self.lots:
                 self._bolus(entry, event)
             case DoseLowered() if self.is_running:
                 self.lowered = self.lowered or entry
@@ -344,14 +344,17 @@ class _SoFar:
             self.gone.add(name)
 
     def _bolus(self, entry: Entry, event: StaffBolusGiven) -> None:
-        """How much is what the order said that was in force; on a device in volumes as the label has it."""
+        """As much as the order in force said, where it was given as is stated, if a syringe was on there."""
         last = self.read[event.in_force].last
         if last is None:
             return
         known = known_by(last.opened["case"])
         amount = bolus_amount(known.order_of_record.get("staff_bolus"), known.previous, self.label)
-        if amount:
-            self._add(entry, entry.at, kind="bolus", amount=amount, loading=False)
+        given = {"kind": "bolus", "amount": amount, "loading": False}
+        made = entry_of(entry, stated(event.stated_at, entry.at), None, given)
+        place = place_of(self._key(made), self.order)
+        if amount and is_on(each.data["kind"] for each in self.entries[:place]):
+            self._put(made, place=place)
 
     def _keeps(self, entry: Entry) -> None:
         """The syringe comes off when it was first said to be kept, with all that was said of it.

@@ -2,7 +2,7 @@
 
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
-from datetime import UTC, datetime, timedelta
+from datetime import datetime
 from typing import Any
 
 from app.quantities import Dimension, Quantity, parse_quantity
@@ -14,13 +14,12 @@ from app.records.kept import LETTERS, Entry, KeptComparison
 from app.records.known import known_by
 from app.records.reading import Answers
 from app.records.sources import NONE, Source
+from app.records.stated import stated
 from app.records.taken_back import WASTED, is_nothing
 from app.records.ward_events import DrugTakenBack
 
 FIRST_SYRINGE = "1"
 """The syringes of an infusion are counted."""
-LONGEST_AGO = timedelta(days=30)
-"""What is stated to have been earlier than that before it was written has the wrong year, or month."""
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -224,16 +223,6 @@ def spilt_since(begun: datetime, spilt: Iterable[Entry]) -> tuple[AccountEntry, 
 def _alike(answers: Mapping[str, Answers], source: str, name: str) -> str:
     one, other = (answers[letter].get(source, {}).get(name, "") for letter in LETTERS)
     return one if one == other else ""
-
-
-def stated(text: str, written_at: datetime) -> datetime:
-    """The moment that somebody stated, where it is one: not later than it was written, nor long before."""
-    try:
-        at = datetime.fromisoformat(text)
-    except ValueError:
-        return written_at
-    is_one = at.tzinfo is not None and written_at - LONGEST_AGO <= at <= written_at
-    return at.astimezone(UTC) if is_one else written_at
 
 
 def begun_at(entry: Entry) -> datetime:

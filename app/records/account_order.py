@@ -23,6 +23,12 @@ def eras_of(told: Iterable[Entry]) -> dict[int, int]:
     return eras
 
 
+def is_on(kinds: Iterable[str]) -> bool:
+    """Whether a syringe is on the device after entries of these kinds."""
+    turns = [each for each in kinds if each in ("loaded", "removed")]
+    return bool(turns) and turns[-1] == "loaded"
+
+
 def place_of(one: tuple[int, datetime], order: Sequence[tuple[int, datetime]]) -> int:
     """Behind the last that was not later."""
     return next((place for place in range(len(order), 0, -1) if order[place - 1] <= one), 0)

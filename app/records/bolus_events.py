@@ -23,8 +23,12 @@ class BolusLooked(Event):
 
 @dataclass(frozen=True, kw_only=True)
 class StaffBolusGiven(Event):
-    """A bolus was given, after the look before it; `in_force` is the check whose order says how much."""
+    """A bolus was given, after the look before it; `in_force` is the check whose order says how much.
+
+    `stated_at` is when, where that was not when it was written.
+    """
 
     kind: ClassVar[str] = "staff-bolus-given"
     look: str
     in_force: str
+    stated_at: str = ""

@@ -6,6 +6,7 @@ from datetime import datetime, timedelta
 from app.records.bolus_events import BolusLooked, StaffBolusGiven
 from app.records.events import DeviceStopped, Started, StartedWithoutCheck
 from app.records.kept import Entry
+from app.records.stated import stated
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -21,15 +22,21 @@ class StaffBolus:
 
 @dataclass(frozen=True, kw_only=True)
 class BolusLook:
-    """One nurse looked, and the protocol allows a bolus with it."""
+    """One nurse looked, and the protocol allows a bolus with it, until the device was stopped."""
 
     position: int
     at: datetime
     by: str
+    stopped_at: datetime | None = None
 
     def is_fresh(self, by: str, now: datetime, valid: timedelta) -> bool:
         """Whether it still counts for whoever looked; by a clock that was put back nobody can tell."""
-        return self.by == by and timedelta(0) <= now - self.at <= valid
+        return self.by == by and self.stopped_at is None and timedelta(0) <= now - self.at <= valid
+
+    def given_at(self, text: str, now: datetime, valid: timedelta) -> datetime:
+        """When the bolus was given that it allowed: as it is stated, else the latest that it can be."""
+        latest = min(now, self.at + valid, self.stopped_at or now)
+        return min(max(stated(text, latest), self.at), latest)
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -53,17 +60,20 @@ NO_BOLUS = Boluses()
 
 
 def after_bolus(before: Boluses, entry: Entry) -> Boluses:
-    """What stands once an entry is told; a stop or a start ends what was looked at before."""
+    """What stands once an entry is told; after a stop a look counts only for what was given before it."""
     match entry.event:
         case BolusLooked(bolus="", within=within):
             look = BolusLook(position=entry.position, at=entry.at, by=entry.by)
             return replace(before, look=look if within else None)
         case BolusLooked(bolus=position):
             return replace(before, given=tuple(_seen(each, position, entry.at) for each in before.given))
-        case StaffBolusGiven(in_force=check):
-            bolus = StaffBolus(position=entry.position, at=entry.at, by=entry.by, in_force=check)
+        case StaffBolusGiven(in_force=check, stated_at=text):
+            at = stated(text, entry.at)
+            bolus = StaffBolus(position=entry.position, at=at, by=entry.by, in_force=check)
             return replace(before, given=(*before.given, bolus), look=None)
-        case DeviceStopped() | Started() | StartedWithoutCheck():
+        case DeviceStopped() if before.look is not None and before.look.stopped_at is None:
+            return replace(before, look=replace(before.look, stopped_at=entry.at))
+        case Started() | StartedWithoutCheck():
             return replace(before, look=None)
         case _:
             return before

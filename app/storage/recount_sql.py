@@ -207,7 +207,8 @@ moves AS MATERIALIZED (
         CASE s.what WHEN 'issued' THEN a.came_at WHEN 'loaded' THEN a.put_at
             WHEN 'removed' THEN CASE WHEN a.is_read_off = 1 THEN a.read_at ELSE a.at END
             WHEN 'read' THEN a.read_at WHEN 'primed' THEN a.put_at WHEN 'settings' THEN a.put_at
-            WHEN 'started' THEN a.put_at WHEN 'loading' THEN a.put_at WHEN 'gone' THEN a.stated
+            WHEN 'started' THEN a.put_at WHEN 'loading' THEN a.put_at
+            WHEN 'gone' THEN a.stated WHEN 'bolus' THEN a.stated
             WHEN 'end' THEN 9000000000000000 ELSE a.at END AS at,
         CASE s.what WHEN 'issued' THEN a.content WHEN 'primed' THEN a.primes WHEN 'gone' THEN a.exact
             WHEN 'kept' THEN a.remains END AS volume,
@@ -237,7 +238,7 @@ moves AS MATERIALIZED (
         WHEN 'settings' THEN a.runs = 1 WHEN 'started' THEN a.runs = 1
         WHEN 'loading' THEN a.runs = 1 AND a.loads > 0
         WHEN 'gone' THEN a.of > 0 AND a.exact > 0
-        WHEN 'bolus' THEN a.does = 'staff-bolus-given' AND a.is_on > 0 AND a.bolus > 0
+        WHEN 'bolus' THEN a.does = 'staff-bolus-given' AND a.issued > 0 AND a.bolus > 0
         WHEN 'end' THEN a.does = 'infusion-ended' AND a.issued > 0 END
 ),
 -- What went of a syringe went after that had come in, and its rest after it had come off.
@@ -298,7 +299,7 @@ walk AS (
             WHEN m.what = 'loaded' THEN w.were_on || '|' || CAST(m.no AS TEXT) || '|' ELSE w.were_on END,
         CASE WHEN <fresh> THEN 0 WHEN m.what = 'settings' AND w.set_mass IS NOT NULL AND NOT (<alike>) THEN 1
             ELSE w.mixed END,
-        CASE WHEN <fresh> THEN 0 WHEN m.what = 'bolus' AND :counts_bolus = 0
+        CASE WHEN <fresh> THEN 0 WHEN m.what = 'bolus' AND :counts_bolus = 0 AND w.is_on > 0
             OR m.what = 'loading' AND :counts_loading = 0 THEN w.bolus + m.amount ELSE w.bolus END,
         CASE WHEN <fresh> THEN 0 WHEN m.what = 'primed' AND :counts_prime = 1 THEN w.primed + m.volume
             ELSE w.primed END,

@@ -17,11 +17,11 @@ from typing import Any
 from sqlalchemy import Connection, RowMapping, TextClause, bindparam, text
 from sqlalchemy.exc import DBAPIError
 
-from app.records.account_entries import LONGEST_AGO
 from app.records.account_order import PUT_BACK
 from app.records.course_kinds import COURSE
 from app.records.field_table import MODES_WITH_DEMANDS
 from app.records.kinds import KINDS, Syringe, Totals
+from app.records.stated import LONGEST_AGO
 from app.records.taken_back import IN_SYRINGE, SPILT
 from app.storage.recount_sql import MOVES, SUMS
 

@@ -11,7 +11,7 @@ from app.judging.boluses import BolusOrder, TooMuch, TooSoon, bolus_order, peak_
 from app.judging.steps import breathes_too_slowly, is_too_sedated
 from app.quantities import Dimension, Fault, parse_quantity
 from app.records.bolus_events import BolusLooked, StaffBolusGiven
-from app.records.boluses import StaffBolus
+from app.records.boluses import BolusLook, StaffBolus
 from app.records.infusion import InfusionState
 from app.records.kept import KeptInfusion
 from app.records.known import Known
@@ -100,7 +100,8 @@ class BolusSeen:
     """What the order lets staff give, and what was given; `refused` is why none may be given now.
 
     `peak_at` is when the effect of the last one is greatest, while that is not written down; `looked` that
-    this person's look still counts. `in_an_hour` were given in the last hour.
+    this person's look still counts. `in_an_hour` were given in the last hour. `may_have_given` is the look of
+    this person after which one may have been given, where none may be given now.
     """
 
     infusion: str
@@ -114,6 +115,7 @@ class BolusSeen:
     in_an_hour: int
     policy: SitePolicy
     refused: CannotGive | None
+    may_have_given: datetime | None
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -146,6 +148,7 @@ def see_bolus(site: Site, act: Act, infusion_id: str) -> BolusSeen | NotTheirs:
             in_an_hour=state.boluses.since(act.now - _HOUR),
             policy=place.policy,
             refused=refused,
+            may_have_given=place.may_have_given(refused),
         )
     if seen.order is not None and state.in_force:
         note_access(site, act, state.in_force, what="infusion")
@@ -164,23 +167,35 @@ def look_before(
         return refused if refused is not None else _look(tx, place, observed, bolus="")
 
 
-def give_bolus(site: Site, act: Act, infusion_id: str) -> Given | LookFirst | CannotGive | NotTheirs:
-    """It was given at the device; pressed twice it is one, for the second comes too soon."""
+def give_bolus(
+    site: Site, act: Act, infusion_id: str, *, given_at: str = ""
+) -> Given | LookFirst | CannotGive | NotTheirs:
+    """It was given at the device; pressed twice it is one, for it takes a look of its own.
+
+    What was given after a look is written down whatever came since: a stop, a pause, a check. `given_at` is
+    when, as it is stated.
+    """
     with site.store.write() as tx:
         place = _place_for(tx, act, infusion_id)
         if not isinstance(place, _Place):
             return place
-        refused = place.refused()
+        look = place.own_look
+        if look is None:
+            return place.refused() or LookFirst()
+        at = look.given_at(given_at, act.now, place.policy.clearance)
+        refused = place.refused_by_order(at)
         if refused is not None:
-            return refused
-        look = place.state.boluses.look
-        if look is None or not place.has_looked:
-            return LookFirst()
-        given = StaffBolusGiven(look=str(look.position), in_force=place.state.in_force)
+            # To whoever reads blind there it is not told what others gave.
+            return ReadsBlind() if place.reads_blind else refused
+        given = StaffBolusGiven(
+            look=str(look.position),
+            in_force=place.state.in_force,
+            stated_at="" if at == act.now else at.isoformat(timespec="seconds"),
+        )
         tx.append(given, act=act, infusion=place.infusion.id)
         # With this one.
         in_an_hour = place.state.boluses.since(act.now - _HOUR) + 1
-        return Given(calls=in_an_hour >= place.policy.staff_boluses_call)
+        return Given(calls=not place.reads_blind and in_an_hour >= place.policy.staff_boluses_call)
 
 
 def look_at_peak(
@@ -250,10 +265,27 @@ class _Place:
         valid = self.policy.clearance
         return look is not None and look.is_fresh(self.act.by.person, self.act.now, valid)
 
+    @property
+    def own_look(self) -> BolusLook | None:
+        """The look of whoever acts, after which nothing was given and written down, and nothing started."""
+        look = self.state.boluses.look
+        is_own = look is not None and look.by == self.act.by.person and self.state.closed_at is None
+        return look if is_own else None
+
+    def may_have_given(self, refused: CannotGive | None) -> datetime | None:
+        """When whoever acts looked, where that counts only for what was given then."""
+        look = self.own_look
+        return None if look is None or (refused is None and self.has_looked) else look.at
+
+    @property
+    def reads_blind(self) -> bool:
+        """Whether whoever acts is one of two who read there."""
+        viewer = viewer_of(self.reader, self.act.by, roles_of(self.reader, self.act.by.person), self.act.now)
+        return is_closed_to(self.infusion, viewer)
+
     def refused(self) -> CannotGive | None:
         """Why none may be given now, if so; what the two who read there are told is that they read."""
-        viewer = viewer_of(self.reader, self.act.by, roles_of(self.reader, self.act.by.person), self.act.now)
-        if is_closed_to(self.infusion, viewer):
+        if self.reads_blind:
             return ReadsBlind()
         state = self.state
         if not state.is_running or state.pause is not None or state.led_to or state.is_held_back:
@@ -268,8 +300,13 @@ class _Place:
             return NotOrdered()
         if self.peak is None:
             return NoPeakKnown()
-        by_order = refuse_by_order(order, self._given(), self.act.now)
+        by_order = self.refused_by_order(self.act.now)
         return by_order or (PeakNotSeen() if self.state.boluses.to_be_seen is not None else None)
+
+    def refused_by_order(self, at: datetime) -> NotOrdered | TooSoon | TooMuch | None:
+        """Why the order forbids one at a moment, if so."""
+        order = self.order
+        return NotOrdered() if order is None else refuse_by_order(order, self._given(), at)
 
     def _given(self) -> list[tuple[datetime, str]]:
         """When each was given, and how much: what the order said that was in force then."""

@@ -4,10 +4,14 @@ from datetime import timedelta
 
 from app.judging.account import balanced
 from app.records import events
+from app.records.bolus_events import StaffBolusGiven
+from app.records.emergency_events import EvidenceKept
 from app.records.ward_events import LinePaused
+from tests.factories.answers import answers, changed
 from tests.judging.test_account import told
-from tests.records.test_account import BEGUN, Course
+from tests.records.test_account import BEGUN, BOLUS, Course
 
+STOPPED = events.DeviceStopped(stopped_at="", why="", totals="")
 FIRST = {"total_amount": "1.2 mg", "presses": "6", "doses": "6", "left": "21.7 mL"}
 SECOND = {"total_amount": "1.4 mg", "presses": "7", "doses": "7", "left": "20.7 mL"}
 
@@ -51,6 +55,20 @@ def test_what_was_read_before_the_clock_was_put_back_and_signed_after_it_is_read
     course.done("c", **SECOND, read_at=read_at).done("d", **SECOND)
 
     assert amounts(course) == ["1.2 mg", "1.4 mg", "1.4 mg"]
+
+
+def test_a_bolus_stands_where_it_was_given_though_the_syringe_is_off_since() -> None:
+    """Half an hour after the start; written down when it was stopped, or kept as evidence."""
+    for over, kinds in (
+        (STOPPED, ["bolus", "paused"]),
+        (EvidenceKept(harm="2", seal="", holder="", place=""), ["bolus", "removed"]),
+    ):
+        for minutes, stands in ((30, kinds), (-30, kinds[1:])):
+            course = Course().starts("1", changed(answers(), order=BOLUS))
+            given_at = (course.entries[-1].at + timedelta(minutes=minutes)).isoformat()
+            course.tell(over)
+            course.tell(StaffBolusGiven(look="1", in_force="1", stated_at=given_at))
+            assert course.kinds()[-len(stands) :] == stands
 
 
 def test_a_stop_that_is_said_to_have_been_before_the_start_stopped_it_when_it_was_written() -> None:

@@ -1,5 +1,6 @@
 """The boluses that staff gave, as a fold: when, by whom, looked at or not; never how much."""
 
+from dataclasses import replace
 from datetime import timedelta
 
 from app.records.bolus_events import BolusLooked, StaffBolusGiven
@@ -20,12 +21,35 @@ def boluses(*events: Event) -> Boluses:
     return told(STARTED, *events).boluses
 
 
-def test_a_look_that_allows_it_stands_until_the_bolus_a_stop_or_another_look() -> None:
+def test_a_look_that_allows_it_stands_until_the_bolus_a_start_or_another_look() -> None:
     look = boluses(looked()).look
     assert look is not None
     assert (look.position, look.at, look.by) == (2, BEGAN + 2 * MINUTE, "nadia")
-    for event in (GIVEN, STOPPED, STARTED, looked(within=False)):
+    for event in (GIVEN, STARTED, looked(within=False)):
         assert boluses(looked(), event).look is None
+
+
+def test_after_a_stop_it_counts_only_for_what_was_given_before_it() -> None:
+    for stops in ((STOPPED,), (STOPPED, STOPPED)):
+        look = boluses(looked(), *stops).look
+        assert look is not None
+        assert look.stopped_at == BEGAN + 3 * MINUTE
+        assert not look.is_fresh("nadia", look.at, timedelta(minutes=15))
+        assert look.given_at("", look.at + timedelta(hours=1), timedelta(minutes=15)) == look.stopped_at
+    assert boluses(STOPPED).look is None
+
+
+def test_it_was_given_when_it_is_said_and_not_before_the_look_nor_when_that_had_run_out() -> None:
+    look = boluses(looked()).look
+    assert look is not None
+    valid, now = timedelta(minutes=15), look.at + timedelta(hours=1)
+    for text, minutes in (("", 15), ("about two", 15), (1, 1), (14, 14), (16, 15), (-1, 0)):
+        at = text if isinstance(text, str) else (look.at + text * MINUTE).isoformat()
+        assert look.given_at(at, now, valid) == look.at + minutes * MINUTE, text
+    assert look.given_at("", look.at + MINUTE, valid) == look.at + MINUTE
+    at = (look.at + 2 * MINUTE).isoformat()
+    (given,) = boluses(looked(), STOPPED, replace(GIVEN, stated_at=at)).given
+    assert given.at == look.at + 2 * MINUTE
 
 
 def test_it_counts_for_whoever_looked_and_only_for_a_while() -> None:

@@ -107,6 +107,23 @@ def test_without_one_in_the_order_it_says_so(world: World) -> None:
     assert "lets staff give no bolus" in main_of(bolus_page(pair))
 
 
+def test_what_was_given_before_something_happened_is_written_down_with_its_time(pair: Pair) -> None:
+    bolus_page(pair)
+    pair.first.press("This is what I observed", **LOOKED)
+    pair.world.clock.pass_(minutes=5)
+    pair.re_checks()
+    page = pair.first.get(f"/infusion/{infusion_of(pair)}/bolus")
+    said = main_of(page)
+    assert "If you gave the bolus then, write it down, whatever came since" in said
+    assert "0.4 mg" not in said
+    pair.first.press("It was given", given_at="13:02")
+    assert given(pair) == 1
+    assert "write it down" not in main_of(pair.first.get(f"/infusion/{infusion_of(pair)}/bolus"))
+    # To a colleague it is told with the time that was stated.
+    browser = pair.world.at("r.calloway")
+    assert "13:02" in main_of(browser.get(f"/infusion/{infusion_of(pair)}/bolus"))
+
+
 def test_to_the_two_who_read_there_the_order_is_closed(pair: Pair) -> None:
     infusion = infusion_of(pair)
     pair.re_checks()

@@ -2,21 +2,24 @@
 
 from collections.abc import Iterator
 from datetime import timedelta
+from fractions import Fraction
 from typing import Any
 
 import pytest
 
 from app.auditing.invariants import check_invariants
+from app.judging.account import balanced
 from app.judging.boluses import TooMuch, TooSoon
 from app.records.bolus_events import BolusLooked, StaffBolusGiven
 from app.records.state import Phase
-from app.site.loading import load_infusion, rules_in_force
+from app.site.loading import account_of, load_infusion, rules_in_force
 from app.workflow import answering, boluses, emergencies
 from app.workflow.boluses import Observed
 from app.workflow.refusals import NotAllowed, NotFound, NotOnShift, ReadsBlind
-from tests.factories.answers import answers
+from tests.factories.answers import answers, changed
 from tests.story.people import ADELE, IMOGEN, INES, NADIA, PETRA, RUTH, TOMAS, Somebody
 from tests.story.ward import Ward
+from tests.workflow.test_end_of_pca import LEFT, OFF, READ
 
 # HYDROmorphone: 0.4 mg at most every 10 min, and three of them in 4 h.
 ORDERED = {
@@ -26,6 +29,7 @@ ORDERED = {
     "staff_bolus_window": "4 h",
 }
 WELL = Observed(sedation="0", respiratory_rate="14 /min")
+APART = {"counts_bolus": False, "counts_loading": True, "counts_prime": False}
 # Of the drug library that comes with the program.
 PEAK = timedelta(minutes=15)
 
@@ -176,8 +180,13 @@ def test_what_is_left_out_is_asked_for(running: Ward, observed: Observed, fields
 def test_a_look_counts_for_whoever_looked_and_for_a_while(running: Ward) -> None:
     does(running, boluses.look_before, NADIA, WELL)
     assert does(running, boluses.give_bolus, TOMAS) == boluses.LookFirst()
-    running.wait(timedelta(minutes=16))
-    assert does(running, boluses.give_bolus, NADIA) == boluses.LookFirst()
+    # What she gave after it is written down all the same, and once.
+    running.wait(timedelta(minutes=20))
+    looked, seen = told(running)[-1], does(running, boluses.see_bolus)
+    assert (seen.looked, seen.may_have_given is not None, looked.within) == (False, True, True)
+    assert does(running, boluses.give_bolus, NADIA) == boluses.Given(calls=False)
+    assert load_state(running).boluses.given[-1].at == seen.may_have_given + timedelta(minutes=15)
+    assert isinstance(does(running, boluses.give_bolus, NADIA), TooSoon)
 
 
 def test_what_stands_or_is_paused_or_held_is_given_none(running: Ward) -> None:
@@ -185,6 +194,58 @@ def test_what_stands_or_is_paused_or_held_is_given_none(running: Ward) -> None:
     assert gives(running) == boluses.NotRunning()
     does(running, emergencies.note_reversal)
     assert gives(running) == boluses.NotRunning()
+
+
+@pytest.mark.parametrize("what", ["stopped", "paused", "overdose"])
+def test_what_was_given_after_a_look_is_written_down_whatever_came_since(running: Ward, what: str) -> None:
+    """The patient was too sedated, and a colleague stopped it: 0.4 mg of the totals are the bolus."""
+    running.wait(timedelta(minutes=30))
+    does(running, boluses.look_before, NADIA, WELL)
+    given_at = (running.now + timedelta(minutes=1)).isoformat()
+    running.wait(timedelta(minutes=3))
+    if what == "stopped":
+        running.stops(IMOGEN, why="sedation-or-breathing")
+    elif what == "paused":
+        running.pausing_line(IMOGEN)
+    else:
+        emergencies.note_harm(running.site, running.act(IMOGEN), infusion_of(running), what=what)
+        shows = {"total_amount": "0.4 mg", "presses": "0", "doses": "0", "left": "25.7 mL"}
+        sealed = emergencies.Sealed(seal="7701", holder="Ruth", read=shows)
+        assert isinstance(does(running, emergencies.keep_evidence, IMOGEN, sealed), emergencies.Noted)
+    running.wait(timedelta(minutes=20))
+    assert does(running, boluses.look_before, NADIA, WELL) == boluses.NotRunning()
+    assert does(running, boluses.give_bolus, TOMAS) == boluses.NotRunning()
+    assert gives_late(running, given_at) == boluses.Given(calls=False)
+    assert gives_late(running, given_at) == boluses.NotRunning()
+
+    infusion = infusion_of(running)
+    with running.site.store.read() as reader:
+        account = account_of(reader, infusion)
+        # By a device whose totals leave it out it is counted apart.
+        (syringe,) = reader.recounted([infusion], **APART)[infusion]
+    (folded,) = balanced(account.written(), {"totals_count_bolus": False})["syringes"]
+    given = folded["volume"]["delivered_by_device"]["exact"]
+    assert given == ("4" if what == "overdose" else "0")
+    assert syringe.delivered_by_device == Fraction(given)
+    entries = account.entries
+    assert [each.data["kind"] for each in entries[5:7]] == ["bolus", "paused"]
+    assert entries[5].at.isoformat() == given_at
+
+
+def gives_late(ward: Ward, given_at: str, who: Somebody = NADIA) -> object:
+    return boluses.give_bolus(ward.site, ward.act(who), infusion_of(ward), given_at=given_at)
+
+
+def test_it_is_not_said_to_have_been_given_before_the_look(running: Ward) -> None:
+    gives(running)
+    running.wait(PEAK)
+    sees_peak(running)
+    does(running, boluses.look_before, NADIA, WELL)
+    running.stops(IMOGEN)
+    first = load_state(running).boluses.given[0].at
+    early = gives_late(running, (first + timedelta(minutes=9)).isoformat())
+    assert early == boluses.Given(calls=True)
+    assert load_state(running).boluses.given[-1].at >= first + PEAK
 
 
 def test_whoever_covers_a_break_gives_none(running: Ward) -> None:
@@ -209,7 +270,31 @@ def test_whoever_reads_blind_there_gives_none_and_is_shown_nothing(running: Ward
         assert isinstance(seen, boluses.BolusSeen)
         assert (seen.refused, seen.order, seen.drug, seen.peak_at) == (ReadsBlind(), None, "", None)
         assert gives(running, who) == ReadsBlind()
+        assert does(running, boluses.give_bolus, who) == ReadsBlind()
     assert gives(running, IMOGEN) == boluses.Given(calls=False)
+
+
+def test_whoever_gave_one_and_joined_a_check_then_writes_it_down_and_is_told_nothing_of_others(
+    running: Ward,
+) -> None:
+    does(running, boluses.look_before, NADIA, WELL)
+    running.re_checks()
+    seen = does(running, boluses.see_bolus)
+    assert (seen.refused, seen.order, seen.may_have_given is None) == (ReadsBlind(), None, False)
+    assert does(running, boluses.give_bolus, NADIA) == boluses.Given(calls=False)
+    assert does(running, boluses.give_bolus, NADIA) == ReadsBlind()
+
+
+def test_once_the_infusion_is_closed_none_is_written_down(one_ward: Ward) -> None:
+    ward = one_ward
+    read = changed(READ, order=ORDERED)
+    ward.opens().joins().both_read(read).compares().confirms_all().both_sign().both_look().starts()
+    ward.wait(timedelta(hours=26))
+    does(ward, boluses.look_before, NADIA, WELL)
+    ward.stops(why="end-of-therapy").ends().both_read(ward.of_its_patient(read)).compares()
+    ward.does(NADIA, OFF).verifies(TOMAS, OFF).taking_back(NADIA, RUTH, given=LEFT)
+    ward.confirms_all().both_sign()
+    assert does(ward, boluses.give_bolus, NADIA) == boluses.NotRunning()
 
 
 def test_whose_it_is_not(running: Ward) -> None:

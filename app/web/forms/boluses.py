@@ -1,9 +1,15 @@
-"""The form of a look before a bolus given by staff, or at its peak."""
+"""The forms of a bolus given by staff: a look before it or at its peak, and when it was given."""
 
 from wtforms import RadioField, StringField
 from wtforms.validators import Length, Optional
 
 from app.web.forms.checking import LONGEST, TextForm
+
+
+class BolusGivenForm(TextForm):
+    """When it was given, where that is told later; it may be blank."""
+
+    given_at = StringField("When it was given")
 
 
 class BolusLookForm(TextForm):

@@ -15,7 +15,8 @@ from app.workflow.refusals import ReadsBlind
 class BolusPage:
     """What the order lets staff give, whether this nurse has looked, and why none may be given now, if so.
 
-    `until` is from when the order allows one again; `peak_at` when the last one is looked at.
+    `until` is from when the order allows one again; `peak_at` when the last one is looked at;
+    `may_have_given` when this nurse looked, where one may have been given then and none may be given now.
     """
 
     infusion: str
@@ -33,6 +34,7 @@ class BolusPage:
     in_an_hour: int
     refused: str
     until: datetime | None
+    may_have_given: datetime | None
 
 
 def bolus_page(seen: boluses.BolusSeen, now: datetime) -> BolusPage:
@@ -54,6 +56,7 @@ def bolus_page(seen: boluses.BolusSeen, now: datetime) -> BolusPage:
         in_an_hour=seen.in_an_hour,
         refused=refused_words(seen.refused) if seen.refused else "",
         until=seen.refused.until if isinstance(seen.refused, TooSoon | TooMuch) else None,
+        may_have_given=seen.may_have_given,
     )
 
 

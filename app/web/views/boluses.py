@@ -7,7 +7,8 @@ from app.people import Permission
 from app.web import asking
 from app.web.access import allowed
 from app.web.asking import site
-from app.web.forms.boluses import BolusLookForm
+from app.web.forms.boluses import BolusGivenForm, BolusLookForm
+from app.web.forms.stopping import stated_moment
 from app.web.models.boluses import bolus_page, refused_words
 from app.web.models.opening import where
 from app.web.shown import clock
@@ -55,8 +56,10 @@ def look(infusion: str) -> ResponseReturnValue:
 @views.post("/infusion/<infusion>/bolus")
 @allowed(Permission.CHECK)
 def give(infusion: str) -> ResponseReturnValue:
-    """It was given at the device."""
-    said = boluses.give_bolus(site(), asking.act(), infusion)
+    """It was given at the device, now or as it is told later."""
+    text = BolusGivenForm(request.form).text("given_at")
+    given_at = stated_moment(text, asking.now(), asking.zone())
+    said = boluses.give_bolus(site(), asking.act(), infusion, given_at=given_at)
     match said:
         case boluses.Given():
             return _to_page(infusion)
@@ -124,4 +127,5 @@ def _page(infusion: str, form: BolusLookForm, *, says: str = "", status: int = 2
     form.sedation.choices = dict(seen.policy.baseline.levels)
     page = bolus_page(seen, asking.now())
     says = "" if says == page.refused else says
-    return render_template("boluses/page.html", page=page, form=form, says=says), status
+    given = BolusGivenForm()
+    return render_template("boluses/page.html", page=page, form=form, given=given, says=says), status
