@@ -58,10 +58,12 @@ class Noted:
     """It is in the log, as the entry with this position.
 
     `note` is the number by which its author may say that it was another bed: of the stop with it, if any.
+    `is_elsewhere`: the infusion has no page for whoever wrote it.
     """
 
     position: int
     note: int = 0
+    is_elsewhere: bool = False
 
 
 @dataclass(frozen=True)
@@ -224,18 +226,25 @@ def keep_evidence(
 def tell_afterwards(
     site: Site, act: Act, infusion_id: str, *, position: int, told: Mapping[str, str]
 ) -> Noted | NothingStands | NotFound | NotAllowed:
-    """What there was no time for: each answer may be blank, and what is written again stands beside it."""
+    """What there was no time for: each answer may be blank, and what is written again stands beside it.
+
+    Whoever wrote it down from another unit tells of that, and of nothing else.
+    """
     with site.store.write() as tx:
-        infusion = _seen_by(tx, act, infusion_id, *_ANYBODYS)
+        infusion = _infusion_for(tx, act, infusion_id)
         if not isinstance(infusion, KeptInfusion):
             return infusion
         of = find_entry(tx.course(infusion.id), position)
+        is_here = has_page_of(infusion, act.by, roles_of(tx, act.by.person))
+        if not is_here and (of is None or of.by != act.by.person):
+            return NotFound()
         names = TOLD.get(type(of.event), ()) if of else ()
         said = tuple((name, told[name].strip()) for name in names if told.get(name, "").strip())
         if not said:
             return NothingStands()
         told_of = ToldAfterwards(of=str(position), told=said)
-        return Noted(position=tx.append(told_of, act=act, infusion=infusion.id).position)
+        told_at = tx.append(told_of, act=act, infusion=infusion.id).position
+        return Noted(position=told_at, is_elsewhere=not is_here)
 
 
 def find_entry(entries: tuple[Entry, ...], position: int) -> Entry | None:

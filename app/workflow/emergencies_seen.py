@@ -38,6 +38,7 @@ class EmergenciesSeen:
     """What happened at an infusion, the newest last, and what that left.
 
     `kept` is all that was written of device and syringe that are kept; None to whoever reads blind there.
+    To whoever wrote something down from another unit it `is_elsewhere`: that alone is told, and not where.
     """
 
     infusion: str
@@ -46,6 +47,7 @@ class EmergenciesSeen:
     happened: tuple[Happened, ...]
     left: Left
     kept: EvidenceKept | None
+    is_elsewhere: bool = False
 
     def find(self, position: int) -> Happened | None:
         """What happened as the entry with this position."""
@@ -65,7 +67,9 @@ def see_emergency(site: Site, act: Act, infusion_id: str, position: int) -> Emer
     """
     with site.store.read() as reader:
         seen = _seen(reader, act, infusion_id)
-        if isinstance(seen, NotFound) or seen.kept is None:
+        if isinstance(seen, NotFound):
+            return _own(reader, act, infusion_id, position)
+        if seen.kept is None:
             return seen
         happened = seen.find(position)
         is_harm = happened is not None and isinstance(happened.entry.event, HarmSuspected)
@@ -91,6 +95,25 @@ def _seen(reader: Reader, act: Act, infusion_id: str) -> EmergenciesSeen | NotFo
         happened=_happened(reader, act, kept, is_blind=is_blind),
         left=left_on(state, rules, act.now),
         kept=None if is_blind else _kept(reader, state),
+    )
+
+
+def _own(reader: Reader, act: Act, infusion_id: str, position: int) -> EmergenciesSeen | NotFound:
+    """What this person wrote down, wherever that was."""
+    kept = reader.find_infusion(infusion_id)
+    happened = _happened(reader, kept, is_blind=True) if kept else ()
+    own = [each for each in happened if (each.entry.position, each.entry.by) == (position, act.by.person)]
+    if kept is None or not own:
+        return NotFound()
+    rules = rules_in_force(reader, act.now, unit=kept.unit)
+    return EmergenciesSeen(
+        infusion=kept.id,
+        unit="",
+        bed="",
+        happened=tuple(own),
+        left=left_on(load_infusion(reader, kept.id), rules, act.now),
+        kept=None,
+        is_elsewhere=True,
     )
 
 

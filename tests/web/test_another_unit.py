@@ -7,7 +7,7 @@ from tests.story.pages import Pair, pair_of
 from tests.support.browser import Browser
 from tests.support.observers import FIELDS, Scene, routes
 from tests.support.world import World
-from tests.web.test_emergencies import FOR_BREATHING, taps
+from tests.web.test_emergencies import FOR_BREATHING, shows, taps
 
 STRANGER, ELSEWHERE = "i.bexley", "recovery"
 
@@ -32,6 +32,25 @@ def written(pair: Pair, browser: Browser, path: str) -> bool:
 def entries_of(world: World, infusion: str) -> int:
     with world.site.store.read() as reader:
         return len(reader.course(infusion))
+
+
+def test_whoever_taps_from_another_unit_is_told_what_comes_next_and_tells_what_was_given(
+    world: World,
+) -> None:
+    pair = pair_of(world).at_stage(Phase.STARTED)
+    stranger, infusion = world.at(STRANGER, ELSEWHERE), pair.state.check.infusion
+    stranger.get(f"/infusion/{infusion}/emergency")
+    page = stranger.press(FOR_BREATHING)
+    assert page.heading == "Written down: a reversal agent was given for sedation or breathing"
+    assert "Clamp the line" in page.text
+    # Neither where it is nor a way to a page that is not there.
+    assert "bed\N{NO-BREAK SPACE}12" not in page.text
+    assert "To the infusion" not in page.links()
+    assert stranger.press("Write it down", dose="0.1 mg").path == "/"
+    assert "Dose: 0.1 mg" in shows(pair)
+    # Of what a colleague wrote down there is no page.
+    theirs = taps(pair, FOR_BREATHING).path.partition("?")[0]
+    assert stranger.get(theirs).status == 404
 
 
 @pytest.mark.parametrize("phase", [Phase.OPENED, Phase.ESCALATED, Phase.STARTED])

@@ -33,7 +33,10 @@ class HappenedShown:
 
 @dataclass(frozen=True, kw_only=True)
 class EmergencyPage:
-    """What stands and what happened at an infusion; `kept` is all that was written of what is kept."""
+    """What stands and what happened at an infusion; `kept` is all that was written of what is kept.
+
+    `place` is blank to whoever wrote something down from another unit.
+    """
 
     infusion: str
     place: str
@@ -58,7 +61,7 @@ def emergency_page(seen: EmergenciesSeen) -> EmergencyPage:
     watch = seen.left.watch
     return EmergencyPage(
         infusion=seen.infusion,
-        place=place(seen.unit, seen.bed),
+        place="" if seen.is_elsewhere else place(seen.unit, seen.bed),
         stands=stands_shown(seen.left),
         happened=tuple(happened_shown(each) for each in seen.happened),
         kept=sealed_words(vars(seen.kept)) if seen.kept else (),

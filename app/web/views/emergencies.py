@@ -116,6 +116,8 @@ def tell(infusion: str, position: int) -> ResponseReturnValue:
     told = {each.name: form.text(each.name) for each in form}
     told["given_at"] = stated_moment(told["given_at"], asking.now(), asking.zone())
     match emergencies.tell_afterwards(site(), asking.act(), infusion, position=position, told=told):
+        case emergencies.Noted(is_elsewhere=True):
+            return redirect(url_for("lists.my_checks"), 303)
         case emergencies.Noted():
             return redirect(url_for("infusions.page", infusion=infusion), 303)
         case emergencies.NothingStands():
