@@ -51,15 +51,14 @@ def told(world: World, pair: Pair, words: Words) -> None:
 
 
 def before_they_joined(world: World, words: Words) -> Scene:
-    """It was told, and then the two open their next check: of the settings, for it is held."""
+    """It was told, and then the two open their next check: a set-up, for its syringe was kept."""
     pair = started(world)
     told(world, pair, words)
     quality = pair.act(world.at("q.lindqvist"))
-    emergencies.release_evidence(world.site, quality, pair.state.check.infusion)
-    pair.first.get("/")
-    pair.first.press("Open the settings change")
-    form, _ = pair.first.page.form_with("Make another code")
-    pair.check = form.action.split("/")[2]
+    infusion = pair.state.check.infusion
+    emergencies.release_evidence(world.site, quality, infusion)
+    pair.check = world.open_check(pair.first, pair.bed)
+    assert pair.state.check.infusion == infusion
     world.join(pair.second, pair.check)
     return Scene(pair=pair, observers={FIRST_NURSE: pair.first, SECOND_NURSE: pair.second})
 
