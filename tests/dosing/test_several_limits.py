@@ -139,3 +139,40 @@ def test_nothing_depends_on_the_parts_in_which_time_is_counted(parts: int) -> No
     ]
     waits = [grants.longest_wait_from_before(each * lockout) for each in (0, 4, 5, 91)]
     assert waits == [None, lockout, 56 * lockout, 56 * lockout]
+
+
+@pytest.mark.parametrize("time", [Fraction(1), Fraction(1, 7), Fraction(5, 3)])
+@pytest.mark.parametrize("amount", [Fraction(1), Fraction(1, 11), Fraction(4, 3)])
+def test_in_another_measure_of_time_and_of_amounts_the_same_demands_are_granted(
+    time: Fraction, amount: Fraction
+) -> None:
+    """By hand in min and mg: 1 mg every 10 min beside 1/20 mg/min; at most 5 in 60 min and 12.5 in 240.
+
+    The hour lets 0, 10 and 20 min through, as n + 1 + t / 20 <= 5; from 60 min on it holds 3 mg of the rate,
+    so two demands: 70 once that at 10 has left, 80 and 130 likewise. At 130 min the four hours hold
+    5 + 1 + 6.5 = 12.5 mg; later the rate alone leaves no room for one more.
+    """
+    grants = GrantsByStep(
+        PumpSettings(
+            demand_dose=amount,
+            lockout=10 * time,
+            rate=Fraction(1, 20) * amount / time,
+            limits=(
+                Limit(amount=5 * amount, window=60 * time),
+                Limit(amount=Fraction(25, 2) * amount, window=240 * time),
+            ),
+        )
+    )
+    assert [each / time for each in grants.times()] == [0, 10, 20, 70, 80, 130]
+    assert [grants.count_through(each * time) for each in (0, 9, 10, 69, 70)] == [1, 1, 2, 3, 4]
+
+
+def test_a_window_is_as_long_as_it_says_beside_a_lockout_in_whole_minutes() -> None:
+    """By hand: 1 mg every 10 min, at most 2 mg in 60.5 min: a demand leaves at 60.5 min, and not at 60."""
+    limits = (
+        Limit(amount=Fraction(2), window=Fraction(121, 2)),
+        Limit(amount=Fraction(9), window=Fraction(600)),
+    )
+    grants = GrantsByStep(PumpSettings(demand_dose=Fraction(1), lockout=Fraction(10), limits=limits))
+    found = grants.times()
+    assert [next(found) for _ in range(5)] == [0, 10, Fraction(121, 2), Fraction(141, 2), 121]
