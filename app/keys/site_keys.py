@@ -200,7 +200,8 @@ def rotate_site_key(folder: Path, now: datetime, purpose: Purpose, *, owner: Own
     # Read back before anything is given up.
     _private_half(folder, made)
     for each in older:
-        (folder / f"{_stem(each)}.key").unlink()
+        # Another that rotates at the same time may have removed it.
+        (folder / f"{_stem(each)}.key").unlink(missing_ok=True)
     return made
 
 
@@ -251,7 +252,7 @@ def public_file(keys: tuple[SiteKey, ...]) -> str:
 def read_public_file(text: str) -> tuple[SiteKey, ...]:
     """The keys of a file that `public_file` wrote; SiteKeyUnreadableError for anything else."""
     try:
-        stolen = {kid: datetime.fromisoformat(since) for since, kid in _STOLEN_LINE.findall(text)}
+        stolen = {kid: _since(since) for since, kid in _STOLEN_LINE.findall(text)}
         described = tuple(_described(chain, here=False) for chain in chains_in(text))
         read = tuple(replace(each, stolen_from=stolen.get(each.kid)) for each in described)
     except ValueError:
@@ -269,12 +270,12 @@ def _make(folder: Path, now: datetime, purpose: Purpose, owner: Owner) -> SiteKe
         else ed25519.Ed25519PrivateKey.generate()
     )
     made = _described(certify(private, now, purpose.value, owner), here=True)
-    # The public half first: a private one without it could not be used and would be in the way.
-    write_new(folder / f"{_stem(made)}.pem", made.certificate.encode(), mode=0o644)
     written = private.private_bytes(
         serialization.Encoding.PEM, serialization.PrivateFormat.PKCS8, serialization.NoEncryption()
     )
+    # The certificate last: with it the time of the key before ends, though nothing can be signed by it yet.
     write_new(folder / f"{_stem(made)}.key", written, mode=0o600)
+    write_new(folder / f"{_stem(made)}.pem", made.certificate.encode(), mode=0o644)
     return made
 
 
@@ -302,9 +303,24 @@ def _read_public(folder: Path, path: Path) -> SiteKey:
         raise SiteKeyUnreadableError(SETTING, f"{path.name} does not hold a certificate") from None
     if path.stem != _stem(found):
         raise SiteKeyUnreadableError(SETTING, f"{path.name} holds the certificate of another key")
-    marker = folder / f"{path.stem}.stolen"
-    since = datetime.fromisoformat(marker.read_text(encoding="ascii")) if marker.exists() else None
-    return replace(found, here=here, stolen_from=since)
+    return replace(found, here=here, stolen_from=_stolen_from(folder / f"{path.stem}.stolen"))
+
+
+def _stolen_from(marker: Path) -> datetime | None:
+    if not marker.exists():
+        return None
+    try:
+        return _since(marker.read_text(encoding="ascii"))
+    except (ValueError, OSError):
+        raise SiteKeyUnreadableError(SETTING, f"{marker.name} does not say since when") from None
+
+
+def _since(text: str) -> datetime:
+    """The moment of a declaration; ValueError for anything else, and for one without its offset."""
+    moment = datetime.fromisoformat(text)
+    if moment.tzinfo is None:
+        raise ValueError
+    return moment
 
 
 def _private_half(folder: Path, key: SiteKey) -> PrivateKey:

@@ -1,5 +1,7 @@
 """No fault of the site's keys is passed over: each is an error of its own kind, and says what to do."""
 
+import errno
+import os
 import subprocess
 from collections.abc import Callable
 from datetime import timedelta
@@ -10,6 +12,8 @@ from cryptography.hazmat.primitives.asymmetric import ec, rsa
 from cryptography.hazmat.primitives.serialization import Encoding, NoEncryption, PrivateFormat
 
 from app.config import WrongSettingError
+from app.keys import site_keys
+from app.keys.new_file import write_new
 from app.keys.site_keys import (
     Purpose,
     SiteKeyExpiredError,
@@ -17,8 +21,13 @@ from app.keys.site_keys import (
     SiteKeyUnreadableError,
     list_site_keys,
     load_site_keys,
+    mark_stolen,
+    public_file,
+    read_public_file,
+    rotate_site_key,
 )
-from tests.keys.folder import NOW, certificate, file_of
+from tests.factories.site_keys import owned
+from tests.keys.folder import NOW, SITE, certificate, file_of
 
 
 def emptied(path: Path) -> None:
@@ -117,6 +126,74 @@ def test_a_key_ends(folder: Path) -> None:
 def test_a_clock_that_was_moved_back_is_noticed(folder: Path) -> None:
     with pytest.raises(SiteKeyExpiredError, match="look at the clock"):
         load_site_keys(folder, NOW - timedelta(seconds=1))
+
+
+@pytest.mark.parametrize("written", [0, 1])
+def test_a_rotation_that_was_broken_off_leaves_the_key_in_use(
+    folder: Path, monkeypatch: pytest.MonkeyPatch, written: int
+) -> None:
+    """What it signs afterwards counts: a certificate whose key was never written had ended its time."""
+    before = list_site_keys(folder)
+    left = written
+
+    def broken_off(path: Path, content: bytes, *, mode: int) -> None:
+        nonlocal left
+        if not left:
+            raise KeyboardInterrupt
+        left -= 1
+        write_new(path, content, mode=mode)
+
+    monkeypatch.setattr(site_keys, "write_new", broken_off)
+    with pytest.raises(KeyboardInterrupt):
+        rotate_site_key(folder, NOW + timedelta(days=1), Purpose.CHECKPOINT, owner=owned(SITE))
+    monkeypatch.undo()
+    later = NOW + timedelta(days=2)
+    keys = load_site_keys(folder, later)
+    assert keys.known == before
+    assert keys.signed(keys.sign_checkpoint(size=9, root="00" * 32, at=later))
+    assert rotate_site_key(folder, later, Purpose.CHECKPOINT, owner=owned(SITE)).here
+
+
+def test_two_who_rotate_at_the_same_time_both_make_a_key(
+    folder: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    first = file_of(folder, Purpose.SEAL, "key")
+
+    def another_was_quicker(path: Path, content: bytes, *, mode: int) -> None:
+        write_new(path, content, mode=mode)
+        first.unlink(missing_ok=True)
+
+    monkeypatch.setattr(site_keys, "write_new", another_was_quicker)
+    made = rotate_site_key(folder, NOW + timedelta(days=1), Purpose.SEAL, owner=owned(SITE))
+    assert load_site_keys(folder, NOW + timedelta(days=1)).seal == made
+
+
+def test_nothing_is_left_of_a_file_that_a_full_disk_broke_off(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    def full(_descriptor: int) -> None:
+        raise OSError(errno.ENOSPC, os.strerror(errno.ENOSPC))
+
+    monkeypatch.setattr(os, "fsync", full)
+    with pytest.raises(OSError, match="No space left"):
+        write_new(tmp_path / "a.key", b"a key", mode=0o600)
+    assert list(tmp_path.iterdir()) == []
+
+
+@pytest.mark.parametrize("says", [b"", b"\xff", b"yesterday", b"2031-05-02T12:00:00"])
+def test_a_declaration_that_does_not_say_since_when_is_unreadable(folder: Path, says: bytes) -> None:
+    (seal,) = [each for each in list_site_keys(folder) if each.purpose is Purpose.SEAL]
+    mark_stolen(folder, seal, NOW, NOW, owner=owned(SITE))
+    (folder / f"seal-{seal.kid}.stolen").write_bytes(says)
+    with pytest.raises(SiteKeyUnreadableError, match="does not say since when"):
+        list_site_keys(folder)
+
+
+def test_a_public_file_that_says_a_theft_without_its_offset_is_unreadable(folder: Path) -> None:
+    known = list_site_keys(folder)
+    said = f"{public_file(known)}Declared stolen from: 2031-05-02T12:00:00 {known[0].kid}\n"
+    with pytest.raises(SiteKeyUnreadableError, match="does not hold"):
+        read_public_file(said)
 
 
 def test_every_fault_stops_like_a_wrong_setting() -> None:
