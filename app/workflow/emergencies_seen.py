@@ -101,8 +101,8 @@ def _seen(reader: Reader, act: Act, infusion_id: str) -> EmergenciesSeen | NotFo
 def _own(reader: Reader, act: Act, infusion_id: str, position: int) -> EmergenciesSeen | NotFound:
     """What this person wrote down, wherever that was."""
     kept = reader.find_infusion(infusion_id)
-    happened = _happened(reader, kept, is_blind=True) if kept else ()
-    own = [each for each in happened if (each.entry.position, each.entry.by) == (position, act.by.person)]
+    happened = _happened(reader, act, kept, is_blind=True) if kept else ()
+    own = [each for each in happened if each.mine and each.entry.position == position]
     if kept is None or not own:
         return NotFound()
     rules = rules_in_force(reader, act.now, unit=kept.unit)
