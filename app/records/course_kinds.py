@@ -6,7 +6,7 @@ from app.records.answering_events import BreakCovered, BreakOver
 from app.records.boluses import OF_BOLUSES
 from app.records.change_events import BedChanged, DoseLowered, PatientTaken
 from app.records.emergencies import TELLING
-from app.records.ending_events import DrugRead, DrugReadApart, InfusionEnded
+from app.records.ending_events import DrugRead, DrugReadApart, EndWithdrawn, InfusionEnded
 from app.records.issue_events import IssueSettled, SyringeIssued
 from app.records.paper_events import PaperConfirmed, PaperTranscribed
 from app.records.ward_events import (
@@ -30,6 +30,7 @@ COURSE = (
     events.Signed.kind,
     events.CheckDone.kind,
     InfusionEnded.kind,
+    EndWithdrawn.kind,
     events.LedToCheck.kind,
     LinePaused.kind,
     LineLooked.kind,

@@ -14,6 +14,14 @@ class InfusionEnded(CheckDone):
 
 
 @dataclass(frozen=True, kw_only=True)
+class EndWithdrawn(Event):
+    """Its author says of the stop at this position that PCA did not end with it."""
+
+    kind: ClassVar[str] = "end-withdrawn"
+    stop: str
+
+
+@dataclass(frozen=True, kw_only=True)
 class DrugRead(Event):
     """One person read what is to be wasted or given back: `sealed` until a second one has read it too.
 

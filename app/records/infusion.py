@@ -18,7 +18,7 @@ from app.records.answering_events import BreakCovered, BreakOver
 from app.records.boluses import NO_BOLUS, Boluses, after_bolus
 from app.records.change_events import DoseLowered, PatientTaken
 from app.records.emergencies import NOTHING_STANDS, Emergencies, after
-from app.records.ending_events import InfusionEnded
+from app.records.ending_events import EndWithdrawn, InfusionEnded
 from app.records.events import Event
 from app.records.kept import FIRST, SECOND, Entry
 from app.records.kinds import kind_named
@@ -183,6 +183,7 @@ class _Sum:
     ever_checked: bool = False
     unchecked_since: datetime | None = None
     ended_at: datetime | None = None
+    ended_by: set[str] = field(default_factory=set)
     led_to: str = ""
     pause: Pause | None = None
     beside: frozenset[str] = frozenset()
@@ -285,6 +286,7 @@ def _led(event: events.LedToCheck, entry: Entry, total: _Sum) -> None:
 def _run(entry: Entry, total: _Sum, *, check: str) -> None:
     total.runs.append(Run(since=entry.at, check=check))
     total.ended_at, total.closed_at, total.led_to = None, None, ""
+    total.ended_by.clear()
     total.pause, total.lowered_at = None, None
     _passes(entry, total, to=entry.by)
 
@@ -329,6 +331,15 @@ def _stopped(event: events.DeviceStopped, entry: Entry, total: _Sum) -> None:
     _stands(entry, total)
     if event.why == events.END_OF_THERAPY:
         total.ended_at = entry.at
+        total.ended_by.add(str(entry.position))
+
+
+@_apply.register
+def _not_over(event: EndWithdrawn, entry: Entry, total: _Sum) -> None:
+    # It stays stopped; what another said of its end, or two have signed, stands.
+    total.ended_by.discard(event.stop)
+    if not total.ended_by and total.closed_at is None:
+        total.ended_at = None
 
 
 def _stands(entry: Entry, total: _Sum) -> None:

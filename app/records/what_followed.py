@@ -15,6 +15,7 @@ from app.records.boluses import OF_BOLUSES
 from app.records.change_events import BedChanged, DoseLowered, PatientTaken
 from app.records.document import Names
 from app.records.emergencies import TELLING
+from app.records.ending_events import EndWithdrawn
 from app.records.event_kinds import KINDS
 from app.records.formats import WHAT_FOLLOWED
 from app.records.infusion import InfusionState
@@ -76,6 +77,7 @@ _OF_THE_INFUSION: tuple[type[events.Event], ...] = (
     events.CheckDone,
     events.DeviceStopped,
     events.StopMisplaced,
+    EndWithdrawn,
     LinePaused,
     LineLooked,
     LineResumed,

@@ -27,7 +27,7 @@ from app.records.change_events import PatientTaken
 from app.records.course_kinds import CHECKED_BY_TWO, STARTS
 from app.records.emergencies import HOLDS, WAITS
 from app.records.emergency_events import EvidenceReleased, HarmSuspected, KeyNotFound, LockChanged
-from app.records.ending_events import InfusionEnded
+from app.records.ending_events import EndWithdrawn, InfusionEnded
 from app.records.event_kinds import ENDING_KINDS
 from app.records.events import (
     END_OF_THERAPY,
@@ -148,17 +148,18 @@ def _last_is(kinds: Collection[str], *, among: Collection[str], holding: bytes =
     )
     if holding:
         found = found.where(_Holds(entry.c.canonical, literal(holding, LargeBinary())))
+        found = found.where(~_misplaced(entry, EndWithdrawn.kind))
     return found.exists()
 
 
-def _misplaced(stop: FromClause) -> ColumnElement[bool]:
-    """Whether the author of this stop says that it was written at the wrong bed."""
+def _misplaced(stop: FromClause, kind: str = StopMisplaced.kind) -> ColumnElement[bool]:
+    """Whether the author of this stop says that it was written at the wrong bed, or has said so otherwise."""
     said = _LOG.alias()
     return (
         select(said.c.position)
         .where(
             said.c.infusion == stop.c.infusion,
-            said.c.kind == StopMisplaced.kind,
+            said.c.kind == kind,
             _Holds(said.c.canonical, _Naming(literal_column("'stop'"), stop.c.position)),
         )
         .exists()

@@ -6,7 +6,7 @@ from typing import Any
 from app.records import events
 from app.records.answering_events import BreakCovered, BreakOver
 from app.records.change_events import BedChanged, DoseLowered, PatientTaken
-from app.records.ending_events import InfusionEnded
+from app.records.ending_events import EndWithdrawn, InfusionEnded
 from app.records.paper_events import PaperConfirmed, PaperTranscribed
 from app.records.ward_events import (
     DrugTakenBack,
@@ -139,6 +139,9 @@ _SAID: dict[str, Callable[[Told], str]] = {
     **HURRIED,
     PaperTranscribed.kind: _transcribed,
     PaperConfirmed.kind: _confirmed,
+    EndWithdrawn.kind: lambda data: (
+        f"PCA did not end with the stop that is entry {data['stop']}, its author says."
+    ),
     events.StopMisplaced.kind: lambda data: (
         f"Entry {data['stop']} was written at the wrong bed, its author says."
     ),

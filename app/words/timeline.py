@@ -11,7 +11,7 @@ from app.records import events
 from app.records.account_events import AccountClosed, AccountLeftOpen
 from app.records.answering_events import BreakCovered, BreakOver
 from app.records.change_events import BedChanged, DoseLowered, PatientTaken
-from app.records.ending_events import DrugRead, DrugReadApart, InfusionEnded
+from app.records.ending_events import DrugRead, DrugReadApart, EndWithdrawn, InfusionEnded
 from app.records.issue_events import IssueSettled, SyringeIssued
 from app.records.paper_events import PaperConfirmed, PaperTranscribed
 from app.records.review_events import FindingAssigned, FindingClassified, FindingCommented, FindingReviewed
@@ -110,6 +110,7 @@ SHOWN: Mapping[str, Callable[[Told], str]] = {
     events.LedToCheck.kind: lambda data: f"It led to a {named_within(data['check_kind'])}.",
     events.Abandoned.kind: _as_followed(events.Abandoned.kind),
     events.DeviceStopped.kind: _stopped,
+    EndWithdrawn.kind: lambda _: "PCA did not end with a stop that stands here: it was for something else.",
     events.StopMisplaced.kind: lambda _: (
         "An entry that stands here was written at the wrong bed: it counts not."
     ),

@@ -11,6 +11,7 @@ from app.records import events
 from app.records.beds import places_ever
 from app.records.emergencies import REVERSAL, WITH_A_STOP, WITHOUT_A_STOP
 from app.records.emergency_events import DeviceDied, ReversalGiven
+from app.records.ending_events import EndWithdrawn
 from app.records.kept import Entry, KeptCheck, KeptInfusion
 from app.records.visibility import bed_of
 from app.records.ward_events import LinePaused, StopSettled
@@ -184,7 +185,7 @@ def say_misplaced(site: Site, act: Act, note: int) -> SaidMisplaced | NotFound |
             return NotFound()
         is_stop = isinstance(stop.event, events.DeviceStopped)
         stops = _entries_of(tx, stop) if is_stop else _alone(tx, stop)
-        if act.by.person not in {each.by for each in stops if isinstance(each.event, _WRITTEN)}:
+        if not _is_author(act, stops):
             return NotYours()
         said = {each.event.stop for each in stops if isinstance(each.event, events.StopMisplaced)}
         written = [each for each in stops if isinstance(each.event, _OF_A_NOTE)]
@@ -201,6 +202,53 @@ def say_misplaced(site: Site, act: Act, note: int) -> SaidMisplaced | NotFound |
         again = _infusions_of(tx, written) if is_stop else []
         found = [each for infusion in again for each in note_two_run(tx, act, infusion)]
     return SaidMisplaced(says=says_where(found), is_stop=is_stop)
+
+
+@dataclass(frozen=True)
+class SaidNotOver:
+    """The log has that PCA did not end with the stop: it was for something else."""
+
+
+def say_not_over(site: Site, act: Act, note: int) -> SaidNotOver | NotFound | NotYours:
+    """The author's correction of a stop for good: it stays a stop, and what it was for is open again."""
+    with site.store.write() as tx:
+        hold_note(tx, note, act.now)
+        stop = find_note(tx, note)
+        if stop is None:
+            return NotFound()
+        stops = _entries_of(tx, stop)
+        if not _is_author(act, stops):
+            return NotYours()
+        for infusion in _infusions_of(tx, stops):
+            hold_bed(tx, infusion.unit, infusion.bed, act.now)
+        for each in _for_good(stops):
+            tx.append(EndWithdrawn(stop=str(each.position)), act=act, infusion=each.infusion)
+    return SaidNotOver()
+
+
+def may_be_not_over(site: Site, act: Act, note: int) -> bool:
+    """Whether this person wrote that PCA ended with this stop, and has not said otherwise since."""
+    with site.store.read() as reader:
+        stop = find_note(reader, note)
+        stops = _entries_of(reader, stop) if stop else []
+        return _is_author(act, stops) and bool(_for_good(stops))
+
+
+def _is_author(act: Act, stops: list[Entry]) -> bool:
+    return act.by.person in {each.by for each in stops if isinstance(each.event, _WRITTEN)}
+
+
+def _for_good(stops: list[Entry]) -> list[Entry]:
+    """The entries of a note by which PCA ended, of which nothing else was said since."""
+    said = {each.event.stop for each in stops if isinstance(each.event, _SAID)}
+    return [
+        each
+        for each in stops
+        if isinstance(each.event, events.DeviceStopped)
+        and each.event.why == events.END_OF_THERAPY
+        and each.infusion
+        and str(each.position) not in said
+    ]
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -234,6 +282,8 @@ def _infusions_of(reader: Reader, stops: list[Entry]) -> list[KeptInfusion]:
 
 # A note, and what stands with it.
 _OF_A_NOTE = (events.DeviceStopped, *WITH_A_STOP, *WITHOUT_A_STOP, LinePaused)
+# What its author says of it since.
+_SAID = (events.StopMisplaced, EndWithdrawn)
 # Whoever wrote the note, and whoever said since where it belongs.
 _WRITTEN = (events.DeviceStopped, StopSettled, *WITHOUT_A_STOP)
 
@@ -294,7 +344,7 @@ def _entries_at(reader: Reader, first: Entry, unit: str, bed: str) -> Iterator[E
     for each in reader.infusions_ever_at(unit, bed):
         for entry in reader.course(each.id):
             event = entry.event
-            if isinstance(event, events.StopMisplaced) or (
+            if isinstance(event, _SAID) or (
                 isinstance(event, (events.DeviceStopped, *WITH_A_STOP))
                 and str(first.position) in (str(entry.position), event.note)
             ):

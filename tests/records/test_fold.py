@@ -71,6 +71,7 @@ ABOUT_NO_CHECK = {
     ward_events.StopSettled.kind,
     ward_events.RunsAgainBeside.kind,
     ward_events.StartRefused.kind,
+    ending_events.EndWithdrawn.kind,
     ward_events.LinePaused.kind,
     ward_events.LineLooked.kind,
     ward_events.LineResumed.kind,

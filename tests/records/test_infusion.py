@@ -6,7 +6,7 @@ from datetime import datetime, timedelta
 import pytest
 
 from app.records.course_kinds import COURSE
-from app.records.ending_events import InfusionEnded
+from app.records.ending_events import EndWithdrawn, InfusionEnded
 from app.records.event_kinds import KINDS
 from app.records.events import (
     CheckDone,
@@ -48,6 +48,10 @@ class Course(Story):
     def was_elsewhere(self, stop: int) -> "Course":
         """The stop with this position was written at the wrong bed."""
         return self.of("", StopMisplaced(stop=str(stop)), by=RUTH)
+
+    def is_not_over(self, stop: int) -> "Course":
+        """PCA did not end with the stop with this position."""
+        return self.of("", EndWithdrawn(stop=str(stop)), by=RUTH)
 
     def is_done(self, check: str, kind: Kind = RE_CHECK) -> "Course":
         """Both signed a check of the device as it runs."""
@@ -108,6 +112,23 @@ ROWS: dict[str, tuple[Callable[[], Story], set[str]]] = {
         {STOPPED},
     ),
     "for good, and that was another bed": (lambda: told().is_started("1").ends().was_elsewhere(2), {RUNS}),
+    "for good, and it was not over": (lambda: told().is_started("1").ends().is_not_over(2), {STOPPED}),
+    "what another said of its end stands": (
+        lambda: told().is_started("1").ends().ends().is_not_over(3),
+        {ENDED},
+    ),
+    "both say that it was not over": (
+        lambda: told().is_started("1").ends().ends().is_not_over(3).is_not_over(2),
+        {STOPPED},
+    ),
+    "two have signed its end since": (
+        lambda: told().is_started("1").ends().of("2", InfusionEnded(check_kind="end")).is_not_over(2),
+        {ENDED},
+    ),
+    "an end before it was started again was none": (
+        lambda: told().is_started("1").ends().is_started("2").ends().is_not_over(2),
+        {ENDED},
+    ),
     "stopped for good": (lambda: told().is_started("1").ends(), {ENDED}),
     "stopped, and then for good": (lambda: told().is_started("1").stops().ends(), {ENDED}),
     "stopped once more after the end": (lambda: told().is_started("1").ends().stops(), {ENDED}),

@@ -120,6 +120,10 @@ def emergencies(ward: Ward) -> Iterator[None]:
     yield
     ward.stops(RUTH, why="end-of-therapy")
     yield
+    stopping.say_not_over(ward.site, ward.act(RUTH), ward.state().stop_notes[-1].note)
+    yield
+    ward.stops(RUTH, why="end-of-therapy")
+    yield
 
 
 def issues(ward: Ward) -> Iterator[None]:

@@ -141,6 +141,27 @@ def test_what_was_stopped_for_good_waits_for_no_check(world: World) -> None:
     assert "Open the next check" not in main
 
 
+def test_its_author_says_that_pca_did_not_end_with_it(world: World) -> None:
+    pair = pair_of(world).at_stage(Phase.STARTED)
+    author, other = pair.first, world.at("r.calloway")
+    pair.page(author, "/stop")
+    page = author.press("The device was stopped: write it down", why="end-of-therapy")
+    address, to_say = page.path, page.form_with("PCA is not over")[0].action
+    other.get(address)
+    assert "PCA is not over" not in other.page.text
+    assert other.post(to_say, [("csrf_token", other.token())]).status == 404
+
+    author.get(address)
+    page = author.press("PCA is not over")
+    assert page.path == "/"
+    assert "the device was stopped" in words_of(page.with_id("main"))
+    assert "PCA is not over" not in author.get(address).text
+    assert (
+        "PCA did not end with a stop that stands here"
+        in author.get(f"/infusion/{pair.state.check.infusion}").text
+    )
+
+
 def test_a_stop_at_a_bed_needs_neither_bed_nor_check_and_counts_for_the_check_there(world: World) -> None:
     _, _, check = world.pair()
     browser = world.at("r.calloway")

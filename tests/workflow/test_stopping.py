@@ -3,8 +3,10 @@
 import pytest
 
 from app.auditing.invariants import check_invariants
+from app.records.course import Bar
 from app.records.events import DeviceStopped
 from app.records.kept import FIRST, SECOND
+from app.records.kinds import SETTINGS_CHANGE
 from app.records.state import Phase
 from app.records.steps import BASELINE
 from app.records.visibility import Sight
@@ -12,6 +14,7 @@ from app.site.loading import load_infusion
 from app.storage import OfInfusions
 from app.workflow import stopping
 from app.workflow.looking import Seen, see_check
+from app.workflow.opening import Barred
 from app.workflow.refusals import NotAllowed, NotFound, NotNow, NotYours
 from tests.story.people import ADELE, IMOGEN, NADIA, RUTH, TOMAS, WARD, Somebody
 from tests.story.ward import Ward
@@ -228,6 +231,40 @@ def test_a_re_check_goes_on_when_the_stop_was_at_another_bed(ward: Ward) -> None
     assert ward.state().edition == 2
     assert ward.both_sign().phase is Phase.DONE
     assert check_invariants(ward.site, ward.now) == ()
+
+
+# ---------------------------------------------------------------------------------------------------------
+# Written as the end of PCA
+
+
+def test_its_author_alone_says_that_pca_did_not_end_with_it_and_it_stays_stopped(one_ward: Ward) -> None:
+    one_ward.at_stage(Phase.STARTED)
+    infusion, bed = one_ward.state().check.infusion, bed_of(one_ward)
+    note = stops_at(one_ward, bed, stop=stopping.Stop(why="end-of-therapy"))
+    assert one_ward.opening_on(NADIA, SETTINGS_CHANGE) == Barred(bar=Bar.NOT_RUNNING)
+
+    def is_not_over(who: Somebody, number: int = note) -> object:
+        return stopping.say_not_over(one_ward.site, one_ward.act(who), number)
+
+    def may(who: Somebody, number: int = note) -> bool:
+        return stopping.may_be_not_over(one_ward.site, one_ward.act(who), number)
+
+    assert (is_not_over(NADIA), may(NADIA)) == (NotYours(), False)
+    assert (is_not_over(RUTH, note - 1), may(RUTH, note - 1)) == (NotFound(), False)
+    assert may(RUTH)
+    for _ in range(2):
+        assert is_not_over(RUTH) == stopping.SaidNotOver()
+    assert not may(RUTH)
+    with one_ward.site.store.read() as reader:
+        state = load_infusion(reader, infusion)
+        told = [each.event.kind for each in reader.course(infusion)]
+    assert (state.is_stopped, told.count("end-withdrawn")) == (True, 1)
+    # What was stopped is set anew and goes on, with the same account.
+    one_ward.changes(SETTINGS_CHANGE)
+    assert one_ward.state().check.infusion == infusion
+    # Any other stop was never said to be the end.
+    assert not may(RUTH, stops_at(one_ward, bed))
+    assert check_invariants(one_ward.site, one_ward.now) == ()
 
 
 # ---------------------------------------------------------------------------------------------------------

@@ -47,7 +47,7 @@ def stop_now(check: str) -> ResponseReturnValue:
 @allowed(Permission.CHECK, Permission.UNIT_STATE, protects=True)
 def stopped_page(check: str) -> ResponseReturnValue:
     """It is written down, and what comes next."""
-    return render_template("stopping/stopped.html", note=_note(), **_of_check(check))
+    return _stopped(**_of_check(check))
 
 
 @views.get("/infusion/<infusion>/stop")
@@ -71,7 +71,7 @@ def stop_unchecked_now(infusion: str) -> ResponseReturnValue:
 @allowed(Permission.CHECK, Permission.UNIT_STATE, protects=True)
 def stopped_unchecked_page(infusion: str) -> ResponseReturnValue:
     """It is written down, and what comes next."""
-    return render_template("stopping/stopped.html", note=_note(), **_of_infusion(infusion))
+    return _stopped(**_of_infusion(infusion))
 
 
 @views.get("/stop")
@@ -101,7 +101,7 @@ def stop_at_now() -> ResponseReturnValue:
 @allowed(Permission.CHECK, Permission.UNIT_STATE, protects=True)
 def stopped_at_page() -> ResponseReturnValue:
     """It is written down, and what comes next."""
-    return render_template("stopping/stopped.html", note=_note(), **_of_bed())
+    return _stopped(**_of_bed())
 
 
 @views.post("/stop/<int:note>/another-bed")
@@ -115,6 +115,17 @@ def another_bed(note: int) -> ResponseReturnValue:
             return redirect(url_for("stopping.stop_at_page"), 303)
         case stopping.SaidMisplaced():
             return redirect(url_for("stopping.two_run_page", note=note), 303)
+        case NotYours() | NotFound():
+            return abort(404)
+
+
+@views.post("/stop/<int:note>/not-over")
+@allowed(Permission.CHECK, Permission.UNIT_STATE)
+def not_over(note: int) -> ResponseReturnValue:
+    """Its author says that PCA did not end with it."""
+    match stopping.say_not_over(site(), asking.act(), note):
+        case stopping.SaidNotOver():
+            return redirect(url_for("lists.my_checks"), 303)
         case NotYours() | NotFound():
             return abort(404)
 
@@ -194,9 +205,12 @@ def _settled(said: placing_stops.StopPlaced | placing_stops.AlreadySettled) -> R
     return render_template("stopping/settled.html", says=says)
 
 
-def _note() -> int | None:
-    """The number of the stop that was just written down."""
-    return request.args.get("note", type=int)
+def _stopped(**of: str) -> ResponseReturnValue:
+    """It is written down; its author may put right where it was, and whether PCA ended with it."""
+    # The number of the stop that was just written down.
+    note = request.args.get("note", type=int)
+    for_good = note is not None and stopping.may_be_not_over(site(), asking.act(), note)
+    return render_template("stopping/stopped.html", note=note, for_good=for_good, **of)
 
 
 def _of_check(check: str) -> dict[str, str]:
