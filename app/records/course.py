@@ -108,6 +108,11 @@ def find_bar(kind: Kind, before: InfusionState, *, passes_on: timedelta, now: da
     return Bar.LED_ELSEWHERE if kind.changes and before.led_to not in ("", kind.name) else None
 
 
+def is_of_taken(kind: Kind, before: InfusionState) -> bool:
+    """Whether its two are whoever sent a patient to another unit and whoever took the patient there."""
+    return before.transfer is not None and kind.opens in {Opens.TAKEN, Opens.STANDING}
+
+
 def _bar_of_what_stands(kind: Kind, before: InfusionState) -> Bar | None:
     if not before.runs:
         return Bar.NOT_RUNNING

@@ -180,11 +180,12 @@ class LastLookTaken(Event):
 
 @dataclass(frozen=True, kw_only=True)
 class ClearanceLapsed(Event):
-    """Clearance ended: time ran out, a last look differed, or the infusion had to start without the check."""
+    """Clearance ended: by time, a last look that differed, a start without the check, or a transfer."""
 
     TIME: ClassVar[str] = "time"
     LAST_LOOK_DIFFERS: ClassVar[str] = "last-look-differs"
     HAD_TO_START: ClassVar[str] = "had-to-start"
+    PATIENT_TAKEN: ClassVar[str] = "patient-taken"
 
     kind: ClassVar[str] = "clearance-lapsed"
     why: str

@@ -38,6 +38,7 @@ _LAPSES = {
     events.ClearanceLapsed.TIME: "the site's time for starting had run out",
     events.ClearanceLapsed.LAST_LOOK_DIFFERS: "a last look differed",
     events.ClearanceLapsed.HAD_TO_START: "the infusion had to start without it",
+    events.ClearanceLapsed.PATIENT_TAKEN: "the patient was taken to another unit",
 }
 
 

@@ -6,7 +6,7 @@ from app.base import Act
 from app.keys import code_digest, make_join_code
 from app.people import Permission, may
 from app.records import events
-from app.records.course import SAME_INFUSION, Bar, Course, course_after, find_bar
+from app.records.course import SAME_INFUSION, Bar, Course, course_after, find_bar, is_of_taken
 from app.records.issued import out_of
 from app.records.kept import FIRST, SECOND, JoinCode, KeptCheck, KeptInfusion, Participant
 from app.records.kinds import SET_UP, Kind, Opens
@@ -175,7 +175,8 @@ def open_on_infusion(
         if infusion is None or kind.opens is Opens.BED:
             return NotFound()
         # Whoever brought a patient to another unit opens the check of that from the own one.
-        may_come = kind.opens is Opens.TAKEN and is_found_on(tx, infusion, act.by.unit)
+        is_taken = is_of_taken(kind, load_infusion(tx, infusion.id))
+        may_come = is_taken and is_found_on(tx, infusion, act.by.unit)
         refused = _may_not_open(tx, act, act.by.unit if may_come else infusion.unit)
         if refused is not None:
             return refused
@@ -199,7 +200,7 @@ def _anothers_part(
     """Whose part it is to open a check in which one gives and another receives, if not this person's."""
     state = load_infusion(reader, infusion.id)
     gives = state.responsible if kind.responsible is not None else ""
-    if kind.opens is Opens.TAKEN and state.transfer is not None:
+    if is_of_taken(kind, state) and state.transfer is not None:
         if act.by.person == state.responsible:
             return Receives()
         gives = state.transfer.sender
@@ -386,7 +387,8 @@ def join_check(
             return Full()
         if not may_be_done(Action.JOIN, state):
             return NotNow(phase=state.phase)
-        if state.kind.responsible == SECOND and loaded.infusion.responsible == act.by.person:
+        gives = state.kind.responsible == SECOND and not is_of_taken(state.kind, loaded.infusion)
+        if gives and loaded.infusion.responsible == act.by.person:
             return AnswersAlready()
         try:
             _take_slot(tx, act, state.check, SECOND)

@@ -220,29 +220,37 @@ def abandon(
 
 def give_up(site: Site, tx: Transaction, act: Act, loaded: Loaded, *, reason: str, text: str) -> None:
     """End a check before its end; what it leaves to be done stands on its infusion from then on."""
-    state, infusion = loaded.state, loaded.state.check.infusion
-    leads = leads_after_giving_up(state, loaded.infusion)
+    check, leads = loaded.state.check, leads_after_giving_up(loaded.state, loaded.infusion)
     leave_open_given_up(tx, loaded, act.now)
     if leads:
-        tx.append(events.LedToCheck(check_kind=leads), act=act, check=state.check.id, infusion=infusion)
-    tx.append(events.Abandoned(reason=reason, text=text), act=act, check=state.check.id, infusion=infusion)
-    keep_end(site, tx, loaded)
-    drop_drafts(tx, state)
+        tx.append(events.LedToCheck(check_kind=leads), act=act, check=check.id, infusion=check.infusion)
+    _abandon(site, tx, act, loaded, reason=reason, text=text)
 
 
 def end_for_a_start(site: Site, tx: Transaction, act: Act, loaded: Loaded) -> None:
     """The infusion had to start without this check: it ends, so that a blind one may be opened."""
-    state, check = loaded.state, loaded.state.check
-    if state.phase is Phase.CLEARED:
-        why = events.ClearanceLapsed.HAD_TO_START
-        tx.append(events.ClearanceLapsed(why=why), act=act, check=check.id)
-    if not state.has_ended:
+    _lapse(tx, act, loaded, why=events.ClearanceLapsed.HAD_TO_START)
+    if not loaded.state.has_ended:
         leave_open_given_up(tx, loaded, act.now)
-        tx.append(
-            events.Abandoned(reason=HAD_TO_START, text=""), act=act, check=check.id, infusion=check.infusion
-        )
-        keep_end(site, tx, loaded)
-        drop_drafts(tx, state)
+        _abandon(site, tx, act, loaded, reason=HAD_TO_START, text="")
+
+
+def end_for_a_transfer(site: Site, tx: Transaction, act: Act, loaded: Loaded) -> None:
+    """Whoever takes the patient to another unit ends the check that is open where the patient was."""
+    _lapse(tx, act, loaded, why=events.ClearanceLapsed.PATIENT_TAKEN)
+    give_up(site, tx, act, loaded, reason="patient-moved", text="")
+
+
+def _lapse(tx: Transaction, act: Act, loaded: Loaded, *, why: str) -> None:
+    if loaded.state.phase is Phase.CLEARED:
+        tx.append(events.ClearanceLapsed(why=why), act=act, check=loaded.state.check.id)
+
+
+def _abandon(site: Site, tx: Transaction, act: Act, loaded: Loaded, *, reason: str, text: str) -> None:
+    state, check = loaded.state, loaded.state.check
+    tx.append(events.Abandoned(reason=reason, text=text), act=act, check=check.id, infusion=check.infusion)
+    keep_end(site, tx, loaded)
+    drop_drafts(tx, state)
 
 
 def lead_on(site: Site, act: Act, check_id: str) -> Done | NotFound | NotYours | NotNow:

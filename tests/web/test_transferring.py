@@ -88,6 +88,29 @@ def test_whoever_took_the_patient_joins_and_a_colleague_says_that_the_sender_has
     assert colleague.press("Nadia Ferrow has left").heading == "Give this code to your colleague"
 
 
+def test_a_check_that_is_open_there_is_told_of_and_ends_with_the_next_tap(
+    pair: Pair, receiver: Browser
+) -> None:
+    pair.re_checks()
+    page = takes(receiver)
+    assert page.status == 409
+    assert "Its two finish it there; or is the patient here already?" in page.text
+    page = receiver.press("I take this patient: that check ends")
+    assert page.heading == "Taken from Ward 4 East, bed 12"
+    assert pair.phase() is Phase.ABANDONED
+
+
+def test_of_what_stands_pages_say_so(pair: Pair, receiver: Browser) -> None:
+    pair.first.get(f"/infusion/{pair.state.check.infusion}/emergency")
+    pair.first.press("Theatre")
+    page = takes(receiver)
+    assert "two read what stands by" in main_of(page)
+    assert "Nadia Ferrow opens the handoff of what stands" in main_of(page)
+    assert "away without PCA" in main_of(receiver.get("/"))
+    pair.first.get("/")
+    assert pair.first.press("Open the handoff of what stands").status == 200
+
+
 @pytest.mark.parametrize(
     ("given", "says"),
     [

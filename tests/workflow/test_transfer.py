@@ -37,7 +37,13 @@ def running(ward: Ward) -> Ward:
 
 
 def takes(
-    ward: Ward, who: Somebody = INES, *, before: tuple[str, str] | None = None, bed: str = TO, unit: str = ""
+    ward: Ward,
+    who: Somebody = INES,
+    *,
+    before: tuple[str, str] | None = None,
+    bed: str = TO,
+    unit: str = "",
+    gives_up: str = "",
 ) -> object:
     check = ward.state().check
     return transferring.take_patient(
@@ -46,6 +52,7 @@ def takes(
         before=before or (check.unit, check.bed),
         unit=unit or RECOVERY,
         bed=bed,
+        gives_up=gives_up,
     )
 
 

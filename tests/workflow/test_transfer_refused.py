@@ -1,9 +1,8 @@
-"""A patient is taken once, while it runs, to a free bed of the own unit: all else is refused."""
+"""A patient is taken once, to a free bed of the own unit: all else is refused."""
 
 import pytest
 
 from app.records.course import Bar
-from app.records.kinds import RE_CHECK
 from app.records.state import Phase
 from app.workflow import changing, opening, stopping, transferring
 from app.workflow.refusals import NoSuchBed, NoSuchUnit, NotAllowed, NotOnShift
@@ -46,19 +45,6 @@ def test_an_occupied_bed_is_refused(running: Ward) -> None:
 
     running.check = first
     assert takes(running) == changing.Occupied(bed=TO)
-
-
-def test_while_a_check_of_it_is_open_it_is_not_taken(running: Ward) -> None:
-    running.changes(RE_CHECK)
-
-    assert takes(running) == changing.CheckIsOpen()
-
-
-@pytest.mark.parametrize("why", ["line-or-site", "end-of-therapy"])
-def test_what_was_stopped_or_has_ended_is_not_taken(running: Ward, why: str) -> None:
-    running.stops(why=why)
-
-    assert takes(running) == transferring.NothingRuns()
 
 
 def test_where_by_the_log_two_run_neither_is_taken(running: Ward) -> None:

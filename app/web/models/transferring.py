@@ -3,14 +3,18 @@
 from dataclasses import dataclass
 from datetime import datetime
 
-from app.records.kinds import TRANSFER
+from app.records.kinds import HANDOFF_STANDING, TRANSFER
 from app.web.models.lists import place
+from app.words.names import named_within
 from app.workflow.transferring import TransferSeen
 
 
 @dataclass(frozen=True, kw_only=True)
 class TransferShown:
-    """A transfer that goes on; `kind` is the check that is due of it, and `is_open` one that is open."""
+    """A transfer that goes on; `kind` is the check that is due of it, and `is_open` one that is open.
+
+    `opens` is what opening it is called, and `reads` what two read in it.
+    """
 
     infusion: str
     before: str
@@ -20,6 +24,8 @@ class TransferShown:
     overdue: bool
     is_open: bool
     kind: str
+    opens: str
+    reads: str
 
 
 def transfer_shown(seen: TransferSeen) -> TransferShown:
@@ -32,5 +38,7 @@ def transfer_shown(seen: TransferSeen) -> TransferShown:
         due_at=seen.due_at,
         overdue=seen.overdue,
         is_open=seen.is_open,
-        kind=TRANSFER.name,
+        kind=TRANSFER.name if seen.runs else HANDOFF_STANDING.name,
+        opens="transfer check" if seen.runs else named_within(HANDOFF_STANDING.name),
+        reads="what runs" if seen.runs else "what stands",
     )

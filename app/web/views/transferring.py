@@ -20,6 +20,11 @@ views = Blueprint("transferring", __name__)
 
 _ELSEWHERE = "Your shift is on another unit than when this page was shown. Look at the bed, and try again."
 
+_OPEN_THERE = (
+    "A check of it is open on the other unit. Its two finish it there; or is the patient here already? Then "
+    "take the patient: that check ends, given up."
+)
+
 
 @views.get("/take")
 @allowed(Permission.CHECK)
@@ -41,13 +46,16 @@ def take_now() -> ResponseReturnValue:
         before=(form.text("unit"), form.text("before")),
         unit=form.text("here"),
         bed=form.text("bed"),
+        gives_up=request.form.get("gives_up", ""),
     )
     match said:
         case transferring.Taken(infusion=infusion):
             return redirect(url_for("transferring.taken_page", infusion=infusion), 303)
         case NotAllowed():
             return abort(403)
-        case transferring.AlreadyTaken() | transferring.SeveralRun() | changing.CheckIsOpen() | NotOnShift():
+        case transferring.OpenThere(check=check):
+            return _page(form, says=_OPEN_THERE, gives_up=check), 409
+        case transferring.AlreadyTaken() | transferring.SeveralRun() | NotOnShift():
             return _page(form, says=_why_not(said)), 409
         case _:
             form.refuse(*_said_of_the_place(said))
@@ -57,7 +65,7 @@ def take_now() -> ResponseReturnValue:
 @views.get("/infusion/<infusion>/taken")
 @allowed(Permission.CHECK)
 def taken_page(infusion: str) -> ResponseReturnValue:
-    """Who answers for it now, and that two read what runs."""
+    """Who answers for it now, and that two read it."""
     match transferring.see_transfer(site(), asking.act(), infusion):
         case transferring.TransferSeen() as seen:
             return render_template("transferring/taken.html", page=transfer_shown(seen))
@@ -66,7 +74,7 @@ def taken_page(infusion: str) -> ResponseReturnValue:
 
 
 def _why_not(
-    refusal: transferring.AlreadyTaken | transferring.SeveralRun | changing.CheckIsOpen | NotOnShift,
+    refusal: transferring.AlreadyTaken | transferring.SeveralRun | NotOnShift,
 ) -> str:
     match refusal:
         case transferring.AlreadyTaken(by=by, unit=unit, bed=bed):
@@ -76,14 +84,12 @@ def _why_not(
                 "By the log two infusions run at that bed. Look at both, and let the other unit write down "
                 "which one was stopped; then take the patient."
             )
-        case changing.CheckIsOpen():
-            return "A check of it is open on the other unit: its two finish it or end it first."
         case NotOnShift():
             return _ELSEWHERE
 
 
 def _said_of_the_place(
-    refusal: transferring.NothingRuns
+    refusal: transferring.NothingThere
     | transferring.SameUnit
     | transferring.NoSuchBedThere
     | changing.Occupied
@@ -92,10 +98,9 @@ def _said_of_the_place(
 ) -> tuple[str, str]:
     """The field at fault, and how to put it right."""
     match refusal:
-        case transferring.NothingRuns():
+        case transferring.NothingThere():
             return "before", (
-                "Nothing runs at that bed: look at bed and unit. "
-                "What was stopped is set up again on the unit that it comes to."
+                "Nothing runs at that bed, and nothing was stopped there lately: look at bed and unit."
             )
         case transferring.SameUnit():
             return "unit", "That is your own unit: where only the bed changes, say so under Change something."
@@ -120,12 +125,13 @@ def _form() -> TakeForm:
     return form
 
 
-def _page(form: TakeForm, *, says: str = "") -> str:
+def _page(form: TakeForm, *, says: str = "", gives_up: str = "") -> str:
     here = asking.actor().unit
     return render_template(
         "transferring/take.html",
         form=form,
         says=says,
+        gives_up=gives_up,
         here=unit_names(site()).get(here, here),
         beds=beds_of_unit(site(), here),
     )
