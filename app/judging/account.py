@@ -27,7 +27,8 @@ from app.accounting.intervals import rise
 from app.comparison import CaseError
 from app.judging.findings import finding_key, stop
 from app.judging.told_before import told_before
-from app.records.account_entries import TotalsRead, begins, lowered_entry, totals_read
+from app.judging.unseen import with_unseen
+from app.records.account_entries import TotalsRead, lowered_entry, totals_read
 from app.records.fields import FIELDS, field_of
 from app.records.followup import NOT_COMPUTED, OF_ACCOUNT, OF_PATIENT, Found, Severity
 from app.records.formats import ACCOUNT
@@ -65,16 +66,21 @@ class AccountJudged:
 
 
 def judge_account(
-    known: Known, case: Mapping[str, Any], answers: Mapping[str, Answers], policy: Mapping[str, Any]
+    known: Known,
+    case: Mapping[str, Any],
+    answers: Mapping[str, Answers],
+    policy: Mapping[str, Any],
+    *,
+    unseen: str = "",
 ) -> AccountJudged:
-    """Both readings beside what the infusion knows; nothing where it has no account, and none can begin."""
-    begun = begins(case, answers) if known.begun else ()
-    before = known.account or tuple({**each, "at": known.begun} for each in begun)
+    """Both readings beside what the infusion knows; nothing where it has no account, and none can begin.
+
+    `unseen` is the syringe that is on, where nobody had checked it there.
+    """
+    was, known = known.account, with_unseen(known, case, answers, unseen)
+    before = known.account
     if not before:
         return AccountJudged()
-    if begun:
-        settled = tuple(len(before) + place for place in known.settled)
-        known, before = replace(known, settled=settled), (*before, *known.spilt)
     lowered = _lowered(known, case, before)
     before, settled = lowered.entries, lowered.settled
     first, second = (_without_syringe(before, totals_read(answers[letter])) for letter in LETTERS)
@@ -89,6 +95,7 @@ def judge_account(
         return AccountJudged(findings=apart)
     result = balanced((*before, second.written()), policy)
     told = told_before(before, result, partial(balanced, policy=policy))
+    told = frozenset(each for each in told if each[1] >= len(before) or before[each[1]] in was)
     told |= {(code, place) for place in settled for code in _OF_WITNESSES}
     # Once it has ended nothing is read on its device.
     found = found_in(result, has_ended=False, told=told)

@@ -47,11 +47,11 @@ def syringes_in_hand(account: Account, policy: Mapping[str, Any]) -> tuple[InHan
     )
 
 
-def off_the_device(account: Account) -> tuple[Mapping[str, str], ...]:
-    """Those that may be loaded again: what each is called, and the drug and lot of its label."""
+def off_the_device(account: Account) -> tuple[Mapping[str, Any], ...]:
+    """Those that may be loaded again: what each is called, and what its label says."""
     return tuple(
-        {"name": name, "drug": account.drugs[name], "lot": lot}
-        for name, lot in account.lots.items()
+        account.told_of(name)
+        for name in account.lots
         if name != account.on and name not in account.gone | account.kept
     )
 

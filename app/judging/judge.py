@@ -15,6 +15,7 @@ from app.judging.findings import kept
 from app.judging.in_force import looked_at_again, not_in_force
 from app.judging.issued import bearing_on, judge_end, judge_label
 from app.judging.loaded_again import LoadedAgain, is_part_used, judge_loaded_again, part_left_apart
+from app.judging.on_device import OnDevice, judge_on_device
 from app.judging.on_record import orders_unclear, with_order_on_record
 from app.judging.protocol import judge_bedside
 from app.records.account_entries import label_content
@@ -56,6 +57,7 @@ class Judged:
     `changed` is what is changed of the settings in force, figure by figure, in a kind that changes them.
     `issued` are the syringes that were issued and bear on it; `loaded_again` is the name of the part-used one
     that is loaded again, blank where it is another.
+    `unseen` is that of one that is on, and nobody had checked there.
     `not_judged` names what nobody looked at, as it was not read or the site has set nothing for it.
     """
 
@@ -71,6 +73,7 @@ class Judged:
     changed: tuple[Mapping[str, Any], ...] = ()
     issued: tuple[Mapping[str, Any], ...] = ()
     loaded_again: str = ""
+    unseen: str = ""
 
     @property
     def verdict(self) -> Verdict:
@@ -213,12 +216,16 @@ def judge(kind: Kind, first: Read, second: Read, *, known: Known, rules: Against
     # Of what is not read alike yet nobody knows what it says.
     if not any(each.reads_apart for each in found):
         found += over_its_barrel(case, {A: one, B: other})
+    unseen = OnDevice()
+    if JudgedBy.ON_DEVICE in kind.judges and not any(each.reads_apart for each in found):
+        unseen = judge_on_device(known, case, {A: one, B: other}, rules.account)
+        found += unseen.findings
     account = AccountJudged()
     if JudgedBy.ACCOUNT in kind.judges:
         # An account begins with what both read alike.
         may_begin = known.begun and not any(each.reads_apart for each in found)
         of_account = known if may_begin else replace(known, begun="")
-        account = judge_account(of_account, case, {A: one, B: other}, rules.account)
+        account = judge_account(of_account, case, {A: one, B: other}, rules.account, unseen=unseen.unseen)
         found += account.findings
     again = LoadedAgain()
     if JudgedBy.LOADED_AGAIN in kind.judges and not any(each.reads_apart for each in found):
@@ -240,6 +247,7 @@ def judge(kind: Kind, first: Read, second: Read, *, known: Known, rules: Against
         changed=_changed(kind, case),
         issued=bearing_on(known.issued, asked.lot),
         loaded_again=again.name,
+        unseen=unseen.unseen,
     )
 
 

@@ -51,6 +51,7 @@ def compared(
         "account": _account(judged, known, rules.policy.account) if Given.ACCOUNT in kind.given else None,
         "issued": [dict(each) for each in judged.issued],
         **({"loaded_again": judged.loaded_again} if JudgedBy.LOADED_AGAIN in kind.judges else {}),
+        **({"unseen": judged.unseen} if JudgedBy.ON_DEVICE in kind.judges else {}),
         **({"changed": list(judged.changed)} if kind.changes else {}),
         "plan": judged.plan,
     }
@@ -101,6 +102,10 @@ def _account(judged: Judged, known: Known, policy: Mapping[str, Any]) -> dict[st
         "settled": list(known.settled),
         "lowered": known.lowered,
         "in_hand": [dict(each) for each in known.syringes],
+        "on": dict(known.on),
+        "place": known.place,
+        "off": dict(known.off),
+        "next": known.next_name,
         "policy": dict(policy),
         "result": judged.account,
     }

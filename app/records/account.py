@@ -7,14 +7,14 @@ volume comes from exactly one reading: what they come to, `app.accounting` says.
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
 from datetime import datetime
-from typing import Any
 
 from app.records import events
+from app.records.account_collected import Collected, read_before
 from app.records.account_entries import (
-    FIRST_SYRINGE,
     AccountEntry,
     begins,
     begun_at,
+    comes_on,
     counting,
     entry_of,
     given_away,
@@ -41,7 +41,7 @@ from app.records.kept import B, Entry, KeptComparison
 from app.records.kinds import Syringe, Totals, kind_named
 from app.records.known import known_by
 from app.records.stated import stated
-from app.records.taken_back import EMPTIES, IN_SYRINGE, SPILT, is_nothing
+from app.records.taken_back import IN_SYRINGE, SPILT, is_nothing
 from app.records.ward_events import DrugTakenBack, LinePaused, LineResumed
 
 # The two of a check confirm that each of them stands so.
@@ -66,7 +66,7 @@ def fold_account(log: Iterable[Entry], read: Mapping[str, CheckRead]) -> Account
     )
     for entry in told:
         total.hears(entry)
-    begun = begun_at(total.begun) if total.begun is not None and not total.entries else None
+    begun = begun_at(total.begun) if total.begun is not None else None
     return Account(
         entries=tuple(total.entries),
         begun=begun,
@@ -76,46 +76,35 @@ def fold_account(log: Iterable[Entry], read: Mapping[str, CheckRead]) -> Account
         gone=frozenset(total.gone),
         lowered=total.lowered.at if total.lowered else None,
         spilt=spilt_since(begun, total.spilt) if begun else (),
+        place=total.since(total.begun)[0] if total.begun is not None else 0,
+        off=total.off_unseen(),
     )
 
 
 @dataclass(kw_only=True)
-class _SoFar:
+class _SoFar(Collected):
     """What has added up so far; only this module changes it.
 
-    `on` is the syringe on the device, with what its label says; `names` are those that were issued, by the
-    check and the reading of their label, as is each that was `issued` before. `begun` is the start that no
-    check had cleared, `spilt` what was spilt since, before anybody had read of which syringe. `came` is when
-    each came in, `off` came off. `order` is by what each of the entries stands where it does.
+    `issued` are the syringes that were issued before, by the check and the reading of their label. `begun` is
+    the start that no check had cleared, `spilt` what was since, before anybody had read of which syringe.
     """
 
     read: Mapping[str, CheckRead]
     misplaced: frozenset[str]
     counts: frozenset[int]
-    eras: Mapping[int, int]
     evidence: Mapping[int, EvidenceKept]
     released: frozenset[str]
     issued: Mapping[tuple[str, int], Entry]
-    entries: list[AccountEntry] = field(default_factory=list)
-    order: list[tuple[int, datetime]] = field(default_factory=list)
-    on: str = ""
-    label: Mapping[str, Any] = field(default_factory=dict)
-    names: dict[tuple[str, int], str] = field(default_factory=dict)
-    lots: dict[str, str] = field(default_factory=dict)
-    drugs: dict[str, str] = field(default_factory=dict)
-    gone: set[str] = field(default_factory=set)
     begun: Entry | None = None
     lowered: Entry | None = None
     spilt: list[Entry] = field(default_factory=list)
-    came: dict[str, datetime] = field(default_factory=dict)
-    off: dict[str, datetime] = field(default_factory=dict)
     is_running: bool = False
 
     def hears(self, entry: Entry) -> None:
         """One more entry of the log."""
         match entry.event:
-            case events.StartedWithoutCheck() if not self.entries:
-                self.begun = self.begun or entry
+            case events.StartedWithoutCheck():
+                self._starts_unchecked(entry)
             case events.Started() as event:
                 self._starts(entry, event)
             case events.CheckDone() as event:
@@ -134,9 +123,6 @@ class _SoFar:
     def _hears_in_a_hurry(self, entry: Entry) -> None:
         """What one person alone writes down, after an emergency or of a bolus."""
         match entry.event:
-            case events.StartedWithoutCheck() if self.on and not self.is_running:
-                self._insert(entry, self._not_before(entry, begun_at(entry), "paused"), kind="started")
-                self.is_running = True
             case StaffBolusGiven() as event if self.lots:
                 self._bolus(entry, event)
             case DoseLowered() if self.is_running:
@@ -146,21 +132,39 @@ class _SoFar:
             case _:
                 pass
 
+    def _starts_unchecked(self, entry: Entry) -> None:
+        """Whatever is on runs; which syringe that is, the first check that reads it says.
+
+        Of several starts another one is on since the last before which the old one was read.
+        """
+        if self.begun is None or (self.on and read_before(entry, self.read)[0] is not None):
+            self.begun = entry
+        if self.on and not self.is_running:
+            self.insert(entry, self.not_before(entry, begun_at(entry), "paused"), kind="started")
+            self.is_running = True
+
     def _starts(self, entry: Entry, event: events.Started) -> None:
         """A check that was cleared put settings in force, and mostly a syringe on."""
         read = self.read[entry.check]
-        if read.last is None or not self._changes_syringe(event.check_kind, entry, read.last):
+        if read.last is None:
+            return
+        if kind_named(event.check_kind).syringe is Syringe.STAYS:
+            if self.on:
+                self._is_found(entry, read.last)
+        else:
+            self.begun = None
+        if not self._changes_syringe(event.check_kind, entry, read.last):
             return
         self._begins_totals(event.check_kind, entry, read.last)
         if read.primed is not None:
-            self._add(entry, entry.at, read.primed, kind="primed", volume=read.primed.opened["volume"])
+            self.add(entry, entry.at, read.primed, kind="primed", volume=read.primed.opened["volume"])
         device = known_by(read.last.opened["case"]).previous
         self._lowers(read.last)
-        self._add(entry, entry.at, read.last, **settings_entry(device))
+        self.add(entry, entry.at, read.last, **settings_entry(device))
         self._runs(entry, entry.at)
         if kind_named(event.check_kind).gives_loading:
             for data in loading_entry(device):
-                self._add(entry, entry.at, read.last, **data)
+                self.add(entry, entry.at, read.last, **data)
 
     def _is_done(self, entry: Entry, event: events.CheckDone) -> None:
         if isinstance(event, InfusionEnded):
@@ -173,44 +177,70 @@ class _SoFar:
         last = self.read[entry.check].last
         if last is None:
             return
-        if not self.on:
-            self._begins(last)
+        self._is_found(entry, last)
         if kind_named(event.check_kind).puts_in_force:
             self._lowers(last)
         totals = totals_read(last.opened["answers"][B])
         if totals is not None and self.on:
-            self._insert(entry, totals.at, last, **totals.data)
+            self.insert(entry, totals.at, last, **totals.data)
 
     def _ends(self, entry: Entry) -> None:
         """Both have closed it: the syringe comes off with the final totals, and nothing is in hand."""
         if not self.names:
             return
         self._comes_off(entry, self._last_of(entry))
-        self._add(entry, max(each.at for each in self.entries), kind="end")
+        self.add(entry, max(each.at for each in self.entries), kind="end")
 
-    def _begins(self, kept: KeptComparison) -> None:
+    def _is_found(self, entry: Entry, kept: KeptComparison) -> None:
+        """What both read on the device, where nobody had checked it, or another syringe was put on."""
+        if self.begun is not None and not self.on:
+            self._begins(self.begun, kept)
+        elif kept.unseen and kept.unseen != self.on:
+            self._comes_unseen(entry, kept)
+        if self.on:
+            self.begun = None
+
+    def _begins(self, begun: Entry, kept: KeptComparison) -> None:
         """What was started without a check begins with what both read on it, at the time that was stated."""
-        begun, told = self.begun, begins(kept.opened["case"], kept.opened["answers"])
-        if begun is None or self.lots or not told:
+        name, (place, at) = kept.unseen or self.next_name, self.since(begun)
+        told = begins(kept.opened["case"], kept.opened["answers"], name=name, is_again=name in self.lots)
+        if not told:
             return
-        at = begun_at(begun)
-        for data in told:
-            self._add(begun, at, kept, **data)
-        self.names[kept.check, kept.round] = self.on = FIRST_SYRINGE
-        self.label = known_by(kept.opened["case"]).syringe
-        self._names(self.on, self.label, at)
+        self.put_in(place, (entry_of(begun, at, kept, each) for each in told))
+        self.is_put_on(kept, name, at)
         self.is_running = True
-        for each in self.spilt:
+        spilt, self.spilt = self.spilt, []
+        for each in spilt:
             self.hears(each)
 
-    def _names(self, name: str, label: Mapping[str, Any], at: datetime) -> None:
-        """What the label of a syringe says it is that came in."""
-        self.lots[name], self.drugs[name] = label.get("lot") or "", label.get("drug", "")
-        self.came[name] = at
+    def _comes_unseen(self, entry: Entry, kept: KeptComparison) -> None:
+        """The one before comes off as of the start that nobody had checked; else when it was found gone."""
+        name, answers = kept.unseen, kept.opened["answers"]
+        came = comes_on(kept.opened["case"], answers, name=name, is_again=name in self.lots)
+        begun, off = self.begun, self.off_unseen()
+        if not came:
+            return
+        if begun is not None and off is not None:
+            place, at = self.since(begun)
+            self.put_in(place, (off, *(entry_of(begun, at, kept, each) for each in came)))
+        else:
+            read = totals_read(answers[B])
+            at = read.at if read else entry.at
+            runs = ({"kind": "started"},) if self.is_running else ()
+            for data in ({"kind": "removed"}, *came, *runs):
+                self.insert(entry, at, kept, **data)
+        self.off[self.on] = at
+        self.is_put_on(kept, name, at)
 
-    def _goes_on(self, label: Mapping[str, Any]) -> bool:
-        """Whether the syringe on the device is the one that was read: its label tells nothing else."""
-        return bool(self.on) and label == self.label
+    def off_unseen(self) -> AccountEntry | None:
+        """How what was on came off before the start that nobody had checked, should another one be on.
+
+        With what the second read of it in the check that was given up for that start.
+        """
+        if self.begun is None or not self.on:
+            return None
+        kept, data = read_before(self.begun, self.read)
+        return entry_of(self.begun, self.since(self.begun)[1], kept, {**data, "kind": "removed"})
 
     def _changes_syringe(self, kind: str, entry: Entry, kept: KeptComparison) -> bool:
         """The syringe that is on stays, or another is put on; False where nothing is known to be on."""
@@ -219,10 +249,10 @@ class _SoFar:
             return bool(self.on)
         if after is Syringe.IS_ANOTHER:
             self._comes_off(entry, kept)
-        elif self._goes_on(known_by(kept.opened["case"]).syringe):
+        elif self.goes_on(known_by(kept.opened["case"]).syringe):
             return True
         else:
-            self._takes_off(entry)
+            self.takes_off(entry)
         return self._puts_on(entry, kept, kept.at)
 
     def _lowers(self, kept: KeptComparison) -> None:
@@ -232,7 +262,7 @@ class _SoFar:
             return
         told = lowered_entry((each.data for each in self.entries), known_by(kept.opened["case"]).previous)
         if told:
-            self._insert(lowered, lowered.at, kept, **told)
+            self.insert(lowered, lowered.at, kept, **told)
 
     def _begins_totals(self, kind: str, entry: Entry, kept: KeptComparison) -> None:
         """Another device, or totals that were cleared: the old ones as the second read them, then zero."""
@@ -241,9 +271,9 @@ class _SoFar:
             return
         read = totals_read(kept.opened["answers"][B])
         if read is not None:
-            self._insert(entry, read.at, kept, **read.data)
+            self.insert(entry, read.at, kept, **read.data)
         old = {"totals": read.data["totals"]} if read is not None and "totals" in read.data else {}
-        self._add(entry, entry.at, kept, kind=totals.value, **old, after=_AT_ZERO)
+        self.add(entry, entry.at, kept, kind=totals.value, **old, after=_AT_ZERO)
 
     def _last_of(self, entry: Entry) -> KeptComparison | None:
         """What the check read last of which an entry tells; None outside of any."""
@@ -253,17 +283,11 @@ class _SoFar:
         """The syringe that is on is taken off, with what the second of a check read of it."""
         read = totals_read(kept.opened["answers"][B]) if kept is not None else None
         if not self.on or read is None:
-            self._takes_off(entry)
+            self.takes_off(entry)
             return
-        self._insert(entry, read.at, kept, **{**read.data, "kind": "removed"})
+        self.insert(entry, read.at, kept, **{**read.data, "kind": "removed"})
         self.off[self.on] = min(read.at, entry.at)
         self.on, self.is_running = "", False
-
-    def _takes_off(self, entry: Entry) -> None:
-        if self.on:
-            self._add(entry, entry.at, kind="removed")
-            self.off[self.on] = entry.at
-            self.on = ""
 
     def _puts_on(self, entry: Entry, kept: KeptComparison, at: datetime) -> bool:
         """A syringe comes in with what both read on its label, and is put on; False where that is not all.
@@ -275,7 +299,7 @@ class _SoFar:
         name = self.names[kept.check, kept.round]
         # Its label may have been read before the old one was taken off.
         loaded_at = min(max(at, self.entries[-1].at), entry.at)
-        self._add(entry, loaded_at, kept, kind="loaded", syringe=name)
+        self.add(entry, loaded_at, kept, kind="loaded", syringe=name)
         self.on, self.label = name, known_by(kept.opened["case"]).syringe
         return True
 
@@ -290,13 +314,13 @@ class _SoFar:
         content = label_content(kept.opened["case"], kept.opened["answers"])
         if content is None:
             return False
-        name = str(int(FIRST_SYRINGE) + len(self.lots))
+        name = self.next_name
         self.names[kept.check, kept.round] = name
         # It came in when it was issued, where somebody wrote that down; what it holds both have read.
         first = self.issued.get((kept.check, kept.round))
         came, came_at = (entry, min(at, entry.at)) if first is None else (first, first.at)
-        self._names(name, known_by(kept.opened["case"]).syringe, at)
-        self._insert(came, came_at, kept, kind="issued", syringe=name, **content)
+        self.named(name, known_by(kept.opened["case"]).syringe, at)
+        self.insert(came, came_at, kept, kind="issued", syringe=name, **content)
         return True
 
     def _gives_back(self, entry: Entry, event: DrugTakenBack) -> None:
@@ -309,16 +333,16 @@ class _SoFar:
             return
         place = (entry.check, read.round)
         if place not in self.names and not self._is_again(read):
-            if self._goes_on(known_by(read.opened["case"]).syringe):
+            if self.goes_on(known_by(read.opened["case"]).syringe):
                 self.names[place] = self.on
-                self._takes_off(entry)
+                self.takes_off(entry)
             elif not self._issues(entry, read, read.at):
                 return
         name = self.names[place]
-        self._goes(event, name)
+        self.goes(event, name)
         if entry.position in self.counts and not is_nothing(event.exact):
             at = max(stated(event.stated_at, entry.at), read.at)
-            self._insert(entry, at, read, **given_away(event, name))
+            self.insert(entry, at, read, **given_away(event, name))
 
     def _is_given_away(self, entry: Entry, event: DrugTakenBack) -> None:
         """What was left of a syringe, or what was spilt of it, by its name in the account.
@@ -332,16 +356,12 @@ class _SoFar:
             return
         if event.held_in == IN_SYRINGE and self.on == event.syringe:
             self._comes_off(entry, self._last_of(entry))
-        self._goes(event, event.syringe)
+        self.goes(event, event.syringe)
         if not is_nothing(event.exact):
             since = self.off if event.held_in == IN_SYRINGE else self.came
             earliest = since.get(event.syringe, self.came[event.syringe])
             at = max(stated(event.stated_at, entry.at), earliest)
-            self._insert(entry, at, **given_away(event, event.syringe))
-
-    def _goes(self, event: DrugTakenBack, name: str) -> None:
-        if event.held_in in EMPTIES:
-            self.gone.add(name)
+            self.insert(entry, at, **given_away(event, event.syringe))
 
     def _bolus(self, entry: Entry, event: StaffBolusGiven) -> None:
         """As much as the order in force said, where it was given as is stated, if a syringe was on there."""
@@ -352,9 +372,9 @@ class _SoFar:
         amount = bolus_amount(known.order_of_record.get("staff_bolus"), known.previous, self.label)
         given = {"kind": "bolus", "amount": amount, "loading": False}
         made = entry_of(entry, stated(event.stated_at, entry.at), None, given)
-        place = place_of(self._key(made), self.order)
+        place = place_of(self.key(made), self.order)
         if amount and is_on(each.data["kind"] for each in self.entries[:place]):
-            self._put(made, place=place)
+            self.put(made, place=place)
 
     def _keeps(self, entry: Entry) -> None:
         """The syringe comes off when it was first said to be kept, with all that was said of it.
@@ -364,35 +384,15 @@ class _SoFar:
         event = self.evidence[entry.position]
         removed, *kept = kept_entries(event, self.on)
         for data in (removed, *(() if event.harm in self.released else kept)):
-            self._add(entry, entry.at, **data)
+            self.add(entry, entry.at, **data)
         self.off[self.on] = entry.at
         self.on, self.is_running = "", False
 
     def _runs(self, entry: Entry, at: datetime) -> None:
-        self._add(entry, at, kind="started")
+        self.add(entry, at, kind="started")
         self.is_running = True
 
     def _stands(self, entry: Entry, at: datetime) -> None:
         if self.is_running:
-            self._insert(entry, self._not_before(entry, at, "started"), kind="paused")
+            self.insert(entry, self.not_before(entry, at, "started"), kind="paused")
             self.is_running = False
-
-    def _not_before(self, entry: Entry, at: datetime, turn: str) -> datetime:
-        """What is said to have been before it last ran, or stood, was when it was written."""
-        turned = max((each.at for each in self.entries if each.data["kind"] == turn), default=at)
-        return at if at >= turned else entry.at
-
-    def _add(self, entry: Entry, at: datetime, kept: KeptComparison | None = None, **data: object) -> None:
-        self._put(entry_of(entry, at, kept, data), place=len(self.entries))
-
-    def _insert(self, entry: Entry, at: datetime, kept: KeptComparison | None = None, **data: object) -> None:
-        """Where its time says: what people state of time is told later than it happened."""
-        made = entry_of(entry, min(at, entry.at), kept, data)
-        self._put(made, place=place_of(self._key(made), self.order))
-
-    def _put(self, made: AccountEntry, *, place: int) -> None:
-        self.entries.insert(place, made)
-        self.order.insert(place, self._key(made))
-
-    def _key(self, made: AccountEntry) -> tuple[int, datetime]:
-        return self.eras[made.position], made.at

@@ -102,23 +102,35 @@ def kept_entries(event: EvidenceKept, syringe: str) -> tuple[dict[str, Any], ...
     }
 
 
-def begins(case: Mapping[str, Any], answers: Mapping[str, Answers]) -> tuple[Mapping[str, Any], ...]:
+def begins(
+    case: Mapping[str, Any], answers: Mapping[str, Answers], *, name: str, is_again: bool = False
+) -> tuple[Mapping[str, Any], ...]:
     """What was started without a check, as its first check has it; nothing where it is not read alike.
 
     Nobody read what ran out at priming: the set in use is taken to have been filled.
     """
-    content, device = label_content(case, answers), known_by(case).previous
-    if content is None or not is_set(device):
+    device, came = known_by(case).previous, comes_on(case, answers, name=name, is_again=is_again)
+    if not came or not is_set(device):
         return ()
     holds = case["policy"].get("prime_volume")
     return (
-        {"kind": "issued", "syringe": FIRST_SYRINGE, **content},
-        {"kind": "loaded", "syringe": FIRST_SYRINGE},
+        *came,
         *([{"kind": "primed", "volume": holds}] if holds else []),
         settings_entry(device),
         {"kind": "started"},
         *loading_entry(device),
     )
+
+
+def comes_on(
+    case: Mapping[str, Any], answers: Mapping[str, Answers], *, name: str, is_again: bool
+) -> tuple[Mapping[str, Any], ...]:
+    """A syringe that came onto the device before anybody had checked it there; one of its own comes again."""
+    content = label_content(case, answers)
+    if not is_again and content is None:
+        return ()
+    issued = () if is_again or content is None else ({"kind": "issued", "syringe": name, **content},)
+    return (*issued, {"kind": "loaded", "syringe": name})
 
 
 def label_content(case: Mapping[str, Any], answers: Mapping[str, Answers]) -> dict[str, str] | None:

@@ -301,11 +301,12 @@ class StopMisplaced(Event):
 
 @dataclass(frozen=True, kw_only=True)
 class StartedWithoutCheck(Event):
-    """An infusion had to start when no check could be had in time; never called cleared."""
+    """An infusion had to start when no check could be had in time, `instead_of` this one; never cleared."""
 
     kind: ClassVar[str] = "started-without-check"
     reason: str
     started_at: str
+    instead_of: str = ""
 
 
 @dataclass(frozen=True, kw_only=True)

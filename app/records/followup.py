@@ -49,7 +49,13 @@ OF_THE_ACCOUNT = (
     "series-not-from-zero",
 )
 # What two read beside what was issued, or was left: nothing is gained by counting it again.
-OF_ISSUE = ("issued-otherwise", "issued-volume-differs", "issued-out", "part-used-volume-differs")
+OF_ISSUE = (
+    "issued-otherwise",
+    "issued-volume-differs",
+    "issued-out",
+    "part-used-volume-differs",
+    "another-syringe",
+)
 NOT_COMPUTED = "account-not-computed"
 """No account can be made of what was written."""
 # What counting once more can settle; the others are the charge nurse's at once.

@@ -132,6 +132,11 @@ class KeptComparison:
         return dict(_read(COMPARISON, self.result))
 
     @property
+    def unseen(self) -> str:
+        """Which syringe both found on that nobody had checked on the device; blank where there was none."""
+        return str(self.told.get("unseen", ""))
+
+    @property
     def loaded_again(self) -> str:
         """Which part-used syringe of the account it was that both read; blank where it was another."""
         return str(self.told.get("loaded_again", ""))

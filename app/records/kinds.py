@@ -86,6 +86,7 @@ RE_CHECK = Kind(
         JudgedBy.NONE_IS_AN_ANSWER,
         JudgedBy.RUNS_ELSEWHERE,
         JudgedBy.ORDERS,
+        JudgedBy.ON_DEVICE,
         JudgedBy.ACCOUNT,
     ),
     plans=(),
@@ -115,14 +116,15 @@ SETTINGS_CHANGE = Kind(
         (each.value, ())
         for each in (Source.WRISTBAND, Source.CHART, Source.ORDER, Source.LABEL, Source.DEVICE)
     ),
-    # The order is new: it is not held to the one of record.
-    given=frozenset({Given.PATIENT, Given.PREVIOUS, Given.RUNNING, Given.ORDERS}),
+    # The order is new: it is not held to the one of record. The account says which syringe is on.
+    given=frozenset({Given.PATIENT, Given.PREVIOUS, Given.RUNNING, Given.ORDERS, Given.ACCOUNT}),
     judges=(
         JudgedBy.ENGINE,
         JudgedBy.READ_ALIKE,
         JudgedBy.NONE_IS_AN_ANSWER,
         JudgedBy.RUNS_ELSEWHERE,
         JudgedBy.ORDERS,
+        JudgedBy.ON_DEVICE,
     ),
     plans=(NEW_SETTINGS,),
     entries=(BASELINE,),
@@ -292,8 +294,14 @@ DEVICE_CHANGE = Kind(
     reads=_OF_A_STANDING_DEVICE,
     given=frozenset(Given) - {Given.SYRINGE, Given.ORDERS, Given.ISSUED},
     # The syringe stays: where it came from was judged when it was put on.
-    judges=tuple(
-        each for each in SYRINGE_CHANGE.judges if each not in (JudgedBy.ISSUED, JudgedBy.LOADED_AGAIN)
+    judges=(
+        *(
+            each
+            for each in SYRINGE_CHANGE.judges
+            if each not in (JudgedBy.ISSUED, JudgedBy.LOADED_AGAIN, JudgedBy.ACCOUNT)
+        ),
+        JudgedBy.ON_DEVICE,
+        JudgedBy.ACCOUNT,
     ),
     # As at a set-up: the line is off the patient, its free end in the hand.
     plans=(WITH_CARRIER, DEDICATED_LINE),

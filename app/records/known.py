@@ -42,9 +42,11 @@ class Known:
     the entries of its account; where it was started without a check and has none yet, `begun` is when, and
     `spilt` the entries that come to what it begins with. `settled` are the places of those that nobody saw
     go, or took, and that a third person has closed.
-    `lowered` is since when it gives less than is in force, for safety, where no two have read how much.
+    `on` is the one that is on the device, by its label; `place` and `off` are as the account has them of what
+    was started without a check, `next_name` what the next syringe is called. `lowered` is since when it gives
+    less than is in force, for safety, where no two have read how much.
     `issued` are the syringes that were issued for it, and those of other infusions that are out; `syringes`
-    are those of its account that are in hand and not on the device: `name`, `drug` and `lot` of each.
+    are those of its account that are in hand and not on the device, by `name`, and what the label says.
     """
 
     patient: Mapping[str, str] = field(default_factory=dict)
@@ -59,7 +61,11 @@ class Known:
     spilt: tuple[Mapping[str, Any], ...] = ()
     settled: tuple[int, ...] = ()
     lowered: str = ""
-    syringes: tuple[Mapping[str, str], ...] = ()
+    syringes: tuple[Mapping[str, Any], ...] = ()
+    on: Mapping[str, Any] = field(default_factory=dict)
+    place: int = 0
+    off: Mapping[str, Any] = field(default_factory=dict)
+    next_name: str = ""
 
     def given_to(self, kind: Kind) -> "Known":
         """The part of it that the judges of this kind of check are given."""
@@ -71,12 +77,19 @@ class Known:
             settled=self.settled if has_account else (),
             lowered=self.lowered if has_account else "",
             syringes=self.syringes if has_account else (),
+            on=self.on if has_account else {},
+            place=self.place if has_account else 0,
+            off=self.off if has_account else {},
+            next_name=self.next_name if has_account else "",
         )
 
 
 _NO_ACCOUNT: Mapping[str, Any] = {
     **dict.fromkeys(("entries", "spilt", "settled", "in_hand"), ()),
-    **dict.fromkeys(("begun", "lowered"), ""),
+    **dict.fromkeys(("begun", "lowered", "next"), ""),
+    "on": {},
+    "off": {},
+    "place": 0,
 }
 
 NOTHING_KNOWN = Known()
@@ -112,6 +125,10 @@ def known_in(case: Mapping[str, Any], told: Mapping[str, Any]) -> Known:
         settled=tuple(account["settled"]),
         lowered=account["lowered"],
         syringes=tuple(account["in_hand"]),
+        on=account["on"],
+        place=account["place"],
+        off=account["off"],
+        next_name=account["next"],
     )
 
 

@@ -62,6 +62,7 @@ class JudgedBy(StrEnum):
     PROTOCOL = "protocol"
     ISSUED = "issued"
     LOADED_AGAIN = "loaded-again"
+    ON_DEVICE = "on-device"
     # What is read for people, and compared with nothing.
     NOBODY = "nobody"
 

@@ -246,6 +246,10 @@ def with_account(
         settled=settled,
         lowered=lowered,
         syringes=off_the_device(account),
+        on=account.told_of(account.on) if account.on else {},
+        place=account.place,
+        off=account.off.written() if account.off else {},
+        next_name=account.next_name,
     )
 
 
@@ -267,8 +271,10 @@ def orders_on_record(
 
 
 def checks_in(log: Iterable[Entry]) -> set[str]:
-    """The checks to which these entries belong."""
-    return {each.check for each in log if each.check}
+    """The checks to which these entries belong, or that were given up for what they tell."""
+    told = tuple(log)
+    given_up = {each.event.instead_of for each in told if isinstance(each.event, events.StartedWithoutCheck)}
+    return ({each.check for each in told} | given_up) - {""}
 
 
 def read_by_checks(reader: Reader, log: Iterable[Entry]) -> dict[str, CheckRead]:

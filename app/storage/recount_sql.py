@@ -23,7 +23,8 @@ told AS MATERIALIZED (
     SELECT infusion, position, at, told_in, {log.said:data.way} AS way, {log.said:data.held_in} AS held_in,
         {log.said:data.syringe} AS syringe, {log.said:data.exact} AS exact,
         {log.said:data.stated_at} AS stated, {log.said:data.started_at} AS begun,
-        {log.said:data.check_kind} AS check_kind, coalesce({log.said:data.in_force}, told_in) AS read_in,
+        {log.said:data.check_kind} AS check_kind, coalesce(
+            nullif({log.said:data.instead_of}, ''), {log.said:data.in_force}, told_in) AS read_in,
         told_in || ' ' || {log.said:data.round} AS told_of,
         CASE kind WHEN 'started' THEN
             CASE WHEN {log.said:data.check_kind} IN :another THEN 'another'
@@ -73,12 +74,14 @@ parts AS MATERIALIZED (
     SELECT read_in, round, at, {opened.said>case.entries.0} AS e0, {opened.said>case.entries.1} AS e1,
         {opened.said>answers.A} AS a, {opened.said>answers.B} AS b,
         {opened.said:case.policy.prime_volume} AS holds, {opened.found:loaded_again} AS again,
+        {opened.found:unseen} AS unseen,
         coalesce({opened.said:case.entries.0.order.staff_bolus.dose},
             {opened.said:case.order_of_record.staff_bolus.dose}) AS bolus
     FROM opened WHERE subject = 'sources'
 ),
 texts AS MATERIALIZED (
-    SELECT read_in, round, at, holds, bolus, again, [label] AS label, {alike label.syringe_size} AS size,
+    SELECT read_in, round, at, holds, bolus, again, unseen, [label] AS label,
+        {alike label.syringe_size} AS size,
         -- Of a device that is set in volumes, what the order says.
         CASE WHEN {alike device.loading_dose} LIKE '%L' THEN {alike order.loading_dose}
             ELSE {alike device.loading_dose} END AS loading,
@@ -113,7 +116,9 @@ reads AS MATERIALIZED (
         CASE WHEN mode NOT IN :with_demands OR mode IS NOT NULL AND dose IS NOT NULL AND lockout IS NOT NULL
             THEN 1 ELSE 0 END AS is_set,
         CASE WHEN again <> '' AND ltrim(again, '0123456789') = '' THEN CAST(again AS BIGINT)
-            ELSE 0 END AS again
+            ELSE 0 END AS again,
+        CASE WHEN unseen <> '' AND ltrim(unseen, '0123456789') = '' THEN CAST(unseen AS BIGINT)
+            ELSE 0 END AS unseen
     FROM strengths
 ),
 primed AS MATERIALIZED (
@@ -147,7 +152,7 @@ events AS MATERIALIZED (
         coalesce(presses, CAST(kept_presses AS BIGINT)) AS presses,
         coalesce(doses, CAST(kept_doses AS BIGINT)) AS doses, coalesce(remains, [mL kept_left]) AS remains,
         CASE WHEN does = 'evidence-kept' OR read_at > at THEN at ELSE read_at END AS read_at,
-        whole, is_set, primed, coalesce(again, 0) AS again
+        whole, is_set, primed, coalesce(again, 0) AS again, coalesce(unseen, 0) AS unseen
     FROM rested WHERE newest_first = 1
         AND (read_in IS NOT NULL OR does NOT IN ('another', 'by-label', 'stays', 'check-done', 'of-label'))
 ),
@@ -155,17 +160,19 @@ events AS MATERIALIZED (
 -- when what it is about came in, or came off.
 walk AS (
     SELECT id AS infusion, CAST(0 AS BIGINT) AS k, CAST(0 AS BIGINT) AS issued, CAST(0 AS BIGINT) AS is_on,
-        CAST('' AS TEXT) AS label, CAST(NULL AS BIGINT) AS began, CAST('' AS TEXT) AS places,
+        CAST('' AS TEXT) AS label, CAST(NULL AS BIGINT) AS began, CAST(NULL AS BIGINT) AS began_k,
+        CAST(NULL AS BIGINT) AS since, CAST(NULL AS BIGINT) AS since_k, CAST('' AS TEXT) AS places,
         CAST(0 AS BIGINT) AS came, CAST(0 AS BIGINT) AS put, CAST(0 AS BIGINT) AS went,
         CAST(0 AS BIGINT) AS of
     FROM infusion WHERE id IN :infusions
     UNION ALL
     SELECT w.infusion, e.k, w.issued + CASE WHEN <comes> THEN 1 ELSE 0 END,
-        CASE WHEN <puts> AND <again> THEN e.again WHEN <puts> AND <comes> THEN w.issued + 1
+        CASE WHEN <puts> AND <again> THEN <which> WHEN <puts> AND <comes> THEN w.issued + 1
             WHEN <puts> OR <goes> THEN 0 ELSE w.is_on END,
         CASE WHEN <puts> AND (<comes> OR <again>) THEN e.label ELSE w.label END,
-        CASE WHEN e.does = 'started-without-check' AND w.issued = 0 THEN coalesce(w.began, e.begun)
-            ELSE w.began END,
+        CASE WHEN <read> THEN NULL WHEN <hurried> THEN e.begun ELSE w.began END,
+        CASE WHEN <read> THEN NULL WHEN <hurried> THEN e.k ELSE w.began_k END,
+        w.began, w.began_k,
         w.places || CASE WHEN <comes> THEN e.place || CAST(1001 + w.issued AS TEXT)
             WHEN <again> AND e.does IN ('another', 'of-label') THEN e.place || CAST(1000 + e.again AS TEXT)
             WHEN e.does = 'of-label' AND <known> = 0 AND <same>
@@ -180,45 +187,55 @@ walk AS (
     FROM walk AS w JOIN events AS e ON e.infusion = w.infusion AND e.k = w.k + 1
 ),
 acts AS MATERIALIZED (
-    SELECT e.*, w.is_on, w.came, w.put, w.went, w.issued, w.began,
+    SELECT e.*, w.is_on, w.came, w.put, w.went, w.issued, w.began, <found at> AS found_at,
         -- What was spilt before anybody had read of which syringe it was.
         CASE WHEN e.does = 'of-name' AND w.issued = 0 AND w.began IS NOT NULL AND e.held_in = :spilt
             THEN max(CASE WHEN e.does = 'check-done' AND w.came = 1 THEN 1 ELSE 0 END)
                 OVER (PARTITION BY e.infusion) ELSE w.of END AS of,
-        CASE WHEN e.does = 'check-done' THEN w.began ELSE e.compared_at END AS came_at,
-        CASE WHEN e.does = 'check-done' THEN w.began ELSE e.at END AS put_at,
-        CASE WHEN w.went = 0 THEN 0 WHEN e.does IN ('another', 'of-name', 'infusion-ended', 'evidence-kept')
-            AND e.read_at IS NOT NULL THEN 1 ELSE 0 END AS is_read_off,
+        CASE WHEN <found> THEN <found at> ELSE e.compared_at END AS came_at,
+        CASE WHEN <found> THEN <found at> ELSE e.at END AS loaded_at,
+        CASE WHEN e.does = 'check-done' THEN w.since ELSE e.at END AS put_at,
+        -- What came off: as it was read in the check that was given up for a start, or is read now.
+        CASE WHEN <found> THEN <found at> WHEN <off> THEN e.read_at ELSE e.at END AS off_at,
+        CASE WHEN <found> THEN s.amount WHEN <off> THEN e.amount END AS off_amount,
+        CASE WHEN <found> THEN s.given WHEN <off> THEN e.given END AS off_given,
+        CASE WHEN <found> THEN s.presses WHEN <off> THEN e.presses END AS off_presses,
+        CASE WHEN <found> THEN s.doses WHEN <off> THEN e.doses END AS off_doses,
+        CASE WHEN <found> THEN s.remains WHEN <off> THEN e.remains END AS off_remains,
+        s.position AS start_position,
         CASE WHEN e.does = 'check-done' THEN e.holds ELSE e.primed END AS primes,
-        CASE WHEN w.put = 1 OR e.does IN ('by-label', 'stays', 'another') AND w.is_on > 0
-            THEN 1 ELSE 0 END AS runs,
+        CASE WHEN e.does = 'check-done' AND w.went > 0 THEN 0 WHEN w.put = 1
+            OR e.does IN ('by-label', 'stays', 'another') AND w.is_on > 0 THEN 1 ELSE 0 END AS runs,
         CASE WHEN e.does = 'check-done' OR e.check_kind IN :gives_loading THEN e.loading END AS loads,
         CASE WHEN e.check_kind IN :begins_totals AND w.is_on > 0 AND e.does IN ('by-label', 'stays')
             THEN 1 ELSE 0 END AS begins
     FROM walk AS w JOIN events AS e ON e.infusion = w.infusion AND e.k = w.k
+    LEFT JOIN events AS s ON s.infusion = w.infusion AND s.k = w.since_k
 ),
 -- Every move of drug and every reading of totals; an act may be several of them.
 moves AS MATERIALIZED (
     SELECT a.infusion, a.position, s.step, s.what, a.at AS said_at,
         -- What was started without a check began before all that was told of it.
-        CASE WHEN a.does = 'check-done' AND s.what <> 'read' THEN 0 ELSE a.position END AS ordered_at,
+        CASE WHEN a.does = 'check-done' AND s.what <> 'read'
+            OR a.does = 'stays' AND s.what IN ('removed', 'issued', 'loaded')
+            THEN coalesce(a.start_position, a.position) ELSE a.position END AS ordered_at,
         CASE s.what WHEN 'issued' THEN a.came WHEN 'removed' THEN a.went WHEN 'kept' THEN a.went
             WHEN 'gone' THEN a.of ELSE a.is_on END AS no,
-        CASE s.what WHEN 'issued' THEN a.came_at WHEN 'loaded' THEN a.put_at
-            WHEN 'removed' THEN CASE WHEN a.is_read_off = 1 THEN a.read_at ELSE a.at END
+        CASE s.what WHEN 'issued' THEN a.came_at WHEN 'loaded' THEN a.loaded_at
+            WHEN 'removed' THEN a.off_at
             WHEN 'read' THEN a.read_at WHEN 'primed' THEN a.put_at WHEN 'settings' THEN a.put_at
             WHEN 'started' THEN a.put_at WHEN 'loading' THEN a.put_at
             WHEN 'gone' THEN a.stated WHEN 'bolus' THEN a.stated
             WHEN 'end' THEN 9000000000000000 ELSE a.at END AS at,
         CASE s.what WHEN 'issued' THEN a.content WHEN 'primed' THEN a.primes WHEN 'gone' THEN a.exact
             WHEN 'kept' THEN a.remains END AS volume,
-        CASE WHEN s.what IN ('read', 'begins') OR s.what = 'removed' AND a.is_read_off = 1 THEN a.amount
+        CASE WHEN s.what IN ('read', 'begins') THEN a.amount WHEN s.what = 'removed' THEN a.off_amount
             WHEN s.what = 'bolus' THEN a.bolus WHEN s.what = 'loading' THEN a.loads END AS amount,
-        CASE WHEN s.what IN ('read', 'begins') OR s.what = 'removed' AND a.is_read_off = 1
-            THEN a.given END AS given,
-        CASE WHEN s.what = 'read' OR s.what = 'removed' AND a.is_read_off = 1 THEN a.presses END AS presses,
-        CASE WHEN s.what = 'read' OR s.what = 'removed' AND a.is_read_off = 1 THEN a.doses END AS doses,
-        CASE WHEN s.what = 'read' OR s.what = 'removed' AND a.is_read_off = 1 THEN a.remains END AS remains,
+        CASE WHEN s.what IN ('read', 'begins') THEN a.given WHEN s.what = 'removed' THEN a.off_given
+            END AS given,
+        CASE s.what WHEN 'read' THEN a.presses WHEN 'removed' THEN a.off_presses END AS presses,
+        CASE s.what WHEN 'read' THEN a.doses WHEN 'removed' THEN a.off_doses END AS doses,
+        CASE s.what WHEN 'read' THEN a.remains WHEN 'removed' THEN a.off_remains END AS remains,
         CASE s.what WHEN 'loaded' THEN a.mass WHEN 'settings' THEN a.set_mass END AS mass,
         CASE s.what WHEN 'loaded' THEN a.per WHEN 'settings' THEN a.set_per END AS per,
         a.way, a.held_in, CASE WHEN a.does = 'of-label' THEN a.compared_at

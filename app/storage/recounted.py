@@ -215,18 +215,36 @@ def _label() -> str:
 
 _IS_ON = "(w.is_on > 0 AND w.label = e.label)"
 _KNOWN = "instr(w.places, e.place)"
-_BEGINS = "(e.does = 'check-done' AND w.issued = 0 AND w.began IS NOT NULL AND e.is_set = 1)"
-_ANOTHER = f"(e.does = 'another' OR e.does = 'by-label' AND NOT {_IS_ON} OR {_BEGINS})"
+# What both read on the device that nobody had checked there.
+_FOUND = "(e.does IN ('check-done', 'stays'))"
+_SEEN_BEFORE = "(e.unseen BETWEEN 1 AND w.issued)"
+_BEGINS = (
+    "(e.does = 'check-done' AND w.is_on = 0 AND w.began IS NOT NULL AND e.is_set = 1 "
+    f"AND (e.whole = 1 OR {_SEEN_BEFORE}))"
+)
+_UNSEEN = (
+    f"({_FOUND} AND w.is_on > 0 AND e.unseen > 0 AND e.unseen <> w.is_on AND (e.whole = 1 OR {_SEEN_BEFORE}))"
+)
+_ANOTHER = f"(e.does = 'another' OR e.does = 'by-label' AND NOT {_IS_ON} OR {_BEGINS} OR {_UNSEEN})"
 _NEVER_ON = f"(e.does = 'of-label' AND NOT {_IS_ON} AND {_KNOWN} = 0)"
-_AGAIN = "(e.again BETWEEN 1 AND w.issued)"
+_AGAIN = f"(e.again BETWEEN 1 AND w.issued AND NOT {_FOUND} OR {_FOUND} AND {_SEEN_BEFORE})"
+_WHICH = f"(CASE WHEN {_FOUND} THEN e.unseen ELSE e.again END)"
 _COMES = f"(({_ANOTHER} OR {_NEVER_ON}) AND e.whole = 1 AND NOT {_AGAIN})"
 _GOES = (
-    f"(w.is_on > 0 AND (e.does IN ('another', 'evidence-kept', 'infusion-ended') "
+    f"(w.is_on > 0 AND (e.does IN ('another', 'evidence-kept', 'infusion-ended') OR {_UNSEEN} "
     f"OR e.does = 'by-label' AND NOT {_IS_ON} "
     f"OR e.does = 'of-label' AND {_KNOWN} = 0 AND NOT {_AGAIN} AND {_IS_ON} "
     "OR e.does = 'of-name' AND e.held_in = :in_syringe AND e.by_name = w.is_on))"
 )
-_PUTS = f"(e.does = 'another' OR e.does = 'by-label' AND NOT {_IS_ON} OR {_BEGINS} AND e.whole = 1)"
+_PUTS = _ANOTHER
+_READ = f"(e.does IN ('another', 'by-label') OR {_FOUND} AND (w.is_on > 0 OR {_BEGINS}))"
+_OFF = (
+    "(w.went > 0 AND e.read_at IS NOT NULL "
+    "AND e.does IN ('another', 'of-name', 'infusion-ended', 'evidence-kept'))"
+)
+# Of several starts that nobody had checked, the first; or the last before which what was on was read.
+_HURRIED = "(e.does = 'started-without-check' AND (w.began IS NULL OR w.is_on > 0 AND e.read_at IS NOT NULL))"
+_FOUND_AT = "coalesce(w.since, e.read_at, e.at)"
 _SET_PER = "(CASE WHEN m.mass IS NULL THEN w.label_per ELSE m.per END)"
 _READS = "(m.what IN ('read', 'removed') AND coalesce(m.amount, m.given) IS NOT NULL)"
 _WENT_BACK = (
@@ -249,6 +267,12 @@ _WORDS = {
     "<same>": _IS_ON,
     "<known>": _KNOWN,
     "<again>": _AGAIN,
+    "<which>": _WHICH,
+    "<found>": _FOUND,
+    "<found at>": _FOUND_AT,
+    "<read>": _READ,
+    "<hurried>": _HURRIED,
+    "<off>": _OFF,
     "<comes>": _COMES,
     "<goes>": _GOES,
     "<puts>": _PUTS,

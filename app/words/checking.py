@@ -73,6 +73,7 @@ CODES: dict[str, str] = {
     # Of what is loaded again.
     "part-used-not-of-this": "No part-used syringe of this infusion",
     "part-used-too-long": "Part-used, and in use for too long",
+    "another-syringe": "Another syringe than was put on",
     "part-used-volume-differs": "Part-used, and not as it was left",
     # Of the account.
     "account-not-computed": "No account can be made",

@@ -87,7 +87,8 @@ def _tell(tx: Transaction, loaded: Loaded, reading: Round, now: datetime) -> Non
 
 def _nobody_read(reader: Reader, loaded: Loaded) -> bool:
     """Whether it was started without a check, and no two have read what was on the device since."""
-    return account_of(reader, loaded.state.check.infusion).begun is not None
+    account = account_of(reader, loaded.state.check.infusion)
+    return account.begun is not None and not account.on
 
 
 def open_accounts(site: Site, act: Act, roles: frozenset[Role]) -> tuple[OpenAccount, ...]:

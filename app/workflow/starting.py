@@ -114,10 +114,10 @@ def note_start_despite_check(
         hold_bed(tx, check.unit, check.bed, act.now)
         loaded = lock_and_load(tx, check_id, act.now)
         assert loaded is not None  # noqa: S101  # found a moment ago
-        infusion = loaded.infusion.infusion
+        infusion, instead_of = loaded.infusion.infusion, check_id
         if loaded.infusion.closed_at is not None:
-            infusion = _infusion_at(tx, act, check.unit, check.bed)
-        told = events.StartedWithoutCheck(reason=reason, started_at="")
+            infusion, instead_of = _infusion_at(tx, act, check.unit, check.bed), ""
+        told = events.StartedWithoutCheck(reason=reason, started_at="", instead_of=instead_of)
         _had_to_start(site, tx, act, infusion=infusion, loaded=loaded, told=told)
     return StartNoted()
 
@@ -142,7 +142,8 @@ def note_start_without_check(
             return NoSuchBed(beds=beds.known)
         loaded = _gives_way(tx, act, unit, named)
         infusion = loaded.infusion.infusion if loaded else _infusion_at(tx, act, unit, named)
-        told = events.StartedWithoutCheck(reason=reason, started_at=started_at)
+        instead_of = loaded.state.check.id if loaded else ""
+        told = events.StartedWithoutCheck(reason=reason, started_at=started_at, instead_of=instead_of)
         _had_to_start(site, tx, act, infusion=infusion, loaded=loaded, told=told)
     return StartNoted()
 

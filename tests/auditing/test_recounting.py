@@ -24,7 +24,7 @@ from app.records.store_verification import Failing
 from app.records.ward_events import DrugTakenBack
 from app.site.loading import account_of
 from app.storage import Recounted, recounted
-from app.workflow import emergencies, stopping, wasting
+from app.workflow import emergencies, starting, stopping, wasting
 from app.workflow.taking_back import FirstKept
 from tests.factories.answers import answers, changed, of_patient
 from tests.story.people import NADIA, QUILL, RUTH
@@ -189,6 +189,32 @@ def test_what_was_read_after_the_clock_was_put_back_is_counted_after_what_was_re
             (syringe,) = reader.recounted([infusion], **COUNTS)[infusion]
         assert (syringe.delivered_by_device, syringe.left) == (Fraction(7), Fraction("18.6"))
         assert differing(ward) == []
+
+
+def test_a_syringe_that_came_on_without_its_check_is_recounted_as_it_was_found(ward: Ward) -> None:
+    """In a change that was given up for a start; and in no check at all."""
+    ward.wait(timedelta(hours=1)).changes(SYRINGE_CHANGE)
+    third = {"total_amount": "1.8 mg", "presses": "10", "doses": "9", "left": "24.7 mL"}
+    ward.both_read(ward.of_its_patient(changed(answers(), label={"lot": "LOT-9"}, totals=third))).compares()
+    starting.note_start_despite_check(ward.site, ward.act(NADIA), ward.check, reason="pain")
+    assert differing(ward) == []
+    for lot, left in (("LOT-9", "29.7 mL"), ("LOT-11", "30 mL")):
+        totals = {**third, "left": left}
+        read = ward.of_its_patient(changed(answers(), label={"lot": lot}, totals=totals))
+        ward.wait(timedelta(minutes=20)).re_checks().both_read(read).compares().both_sign()
+        assert differing(ward) == []
+    infusion = ward.state().check.infusion
+    with ward.site.store.read() as reader:
+        found = reader.recounted([infusion], **COUNTS)
+    assert [(each.name, each.left) for each in found[infusion]] == [
+        ("1", 0),
+        ("2", Fraction("24.7")),
+        ("3", None),
+        ("4", 30),
+    ]
+    goes(ward, "wasted", "24.7 mL", "LOT-8")
+    goes(ward, "wasted", "29.7 mL", "LOT-9")
+    assert differing(ward) == []
 
 
 def taken_for_another(event: DrugTakenBack, name: str) -> dict[str, Any]:

@@ -33,7 +33,12 @@ def test_the_patients_name_is_compared_with_nothing() -> None:
 def test_every_judge_of_a_source_is_a_function_by_name() -> None:
     # The primed volume is judged by itself, when both have read it.
     # The account has more to say than findings.
-    assert JUDGES.keys() == set(JudgedBy) - {JudgedBy.PRIMING, JudgedBy.ACCOUNT, JudgedBy.NOBODY}
+    assert JUDGES.keys() == set(JudgedBy) - {
+        JudgedBy.PRIMING,
+        JudgedBy.ON_DEVICE,
+        JudgedBy.ACCOUNT,
+        JudgedBy.NOBODY,
+    }
 
 
 WRONG = changed(

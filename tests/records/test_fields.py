@@ -174,7 +174,13 @@ def test_a_judge_is_asked_of_what_names_it(judge: JudgedBy) -> None:
     assert asked == {(source, each.name) for source, each in OF_EACH_SOURCE if judge in each.judged_by}
     # The primed volume is no field of a source; what is in force, was issued, or another system has, is held
     # beside what the engine judges.
-    beside = (JudgedBy.PRIMING, JudgedBy.IN_FORCE, JudgedBy.ORDERS, JudgedBy.ISSUED)
+    beside = (
+        JudgedBy.PRIMING,
+        JudgedBy.IN_FORCE,
+        JudgedBy.ORDERS,
+        JudgedBy.ISSUED,
+        JudgedBy.ON_DEVICE,
+    )
     assert bool(asked) is (judge not in beside)
 
 

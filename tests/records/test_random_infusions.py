@@ -168,6 +168,31 @@ class Infusion(TrueInfusion):
         self.tell(events.StartedWithoutCheck(reason="pain", started_at=at.isoformat()))
         self.runs()
 
+    @precondition(lambda self: self.is_open() and not self.running and len(self.truth) < 4)
+    @rule(again=st.booleans(), minutes=st.integers(0, 60))
+    def another_is_put_on_in_a_hurry(self, again: bool, minutes: int) -> None:  # noqa: FBT001  # drawn
+        """The change of the syringe is given up for it; the first check after it finds which one is on."""
+        if self.untold:
+            return
+        part_used = self.part_used() if again else []
+        check = self.reads(of=part_used[0] if part_used else len(self.truth))
+        self.tell(
+            events.StartedWithoutCheck(reason="pain", started_at=self.now.isoformat(), instead_of=check)
+        )
+        self.paused = ""
+        if part_used:
+            self.on = part_used[0]
+        else:
+            self.loads()
+        self.runs()
+        self.minutes += minutes
+        check = self.reads(of=self.on)
+        (read,) = self.read[check].rounds
+        found = canonical({**read.told, "unseen": str(self.on + 1)})
+        self.read[check] = CheckRead(rounds=(replace(read, result=found),))
+        self.tell(events.CheckDone(check_kind=RE_CHECK.name), check)
+        self.in_force = check
+
     @precondition(lambda self: self.is_on() and not self.untold)
     @rule()
     def is_re_checked(self) -> None:
