@@ -67,6 +67,11 @@ class Left:
     watch: Stage
     now: datetime
 
+    @property
+    def runs_all_the_same(self) -> bool:
+        """Whether it is held and had to start without a check."""
+        return self.stands.hold is not None and self.runs and self.stands.dead is None
+
 
 def left_on(infusion: InfusionState, rules: Rules, now: datetime) -> Left:
     """What is left on an infusion."""

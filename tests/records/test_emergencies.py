@@ -133,7 +133,9 @@ def test_a_start_without_a_check_ends_no_hold_and_undoes_no_decision() -> None:
     assert hold is not None
     assert (hold.decided, state.is_running, state.waits) == (None, True, True)
     assert held_back(state, SETTINGS_CHANGE, policy(), BEGAN) == HeldBack(why=Why.DECISION)
-    assert left_on(state, RULES, BEGAN).runs
+    assert left_on(state, RULES, BEGAN).runs_all_the_same
+    assert not left_on(held(), RULES, BEGAN).runs_all_the_same
+    assert not left_on(held(again, DIED), RULES, BEGAN).runs_all_the_same
     for decided in (held(again, DECIDED), held(DECIDED, again)):
         assert decided.emergencies.hold is not None
         assert held_back(decided, SETTINGS_CHANGE, policy(), BEGAN) is None

@@ -112,8 +112,9 @@ def test_what_had_to_start_all_the_same_is_said_to_be_held_and_to_run(pair: Pair
     page = pair.first.get("/")
     assert "held after a reversal agent" in main_of(page)
     assert "call one now, or stop it." in main_of(page)
-    # It runs, and so it can be paused.
+    # It runs, and so it is paused and handed over as what runs.
     assert "Pause the line" in page.links()
+    assert "Handoff of what stands" not in main_of(page)
 
 
 def test_another_dose_is_one_tap_more_and_counts_from_then(pair: Pair) -> None:

@@ -73,7 +73,8 @@ def test_a_pause_is_one_tap_and_one_nurse_lets_the_line_run_on(pair: Pair) -> No
 def test_from_another_unit_a_pause_is_written_down_in_one_tap_too(pair: Pair) -> None:
     address = f"/infusion/{infusion_of(pair)}/pause"
     elsewhere = pair.world.at("i.bexley", "recovery")
-    elsewhere.get(address)
+    # The infusion's own page is not theirs.
+    assert f"/infusion/{infusion_of(pair)}" not in elsewhere.get(address).links().values()
     assert elsewhere.press("Kink in the line").path == "/"
     assert "the line is paused" in main_of(pair.first.get("/"))
 

@@ -292,17 +292,18 @@ def _begun(
     each: Running, listed: UnitList, units: Mapping[str, str], names: Mapping[str, str], *, offered: Offered
 ) -> Line:
     runs, led_to = each.standing in _RUNS, _led_to(each)
+    goes = runs or each.left.runs_all_the_same
     may_open = _due_where_nothing_is_open(each, listed, offered)
     is_kept = _is_kept(each.left)
     is_over = each.standing is Standing.ACCOUNT_OPEN
     checks: tuple[tuple[str, str], ...] = ()
     if may_open is not None:
-        checks = _OF_WHAT_RUNS if runs else _OF_WHAT_STANDS
+        checks = _OF_WHAT_RUNS if goes else _OF_WHAT_STANDS
         if runs and any(due.what is DueThing.TRANSFER for due in each.due):
             checks = (*_OF_WHAT_WAS_TAKEN, *checks)
         if led_to is not None and not is_kept:
             comes_first = (led_to.name, f"Open the {named_within(led_to.name)}")
-            checks = (comes_first, *(() if runs else _HANDED_OVER_STANDING))
+            checks = (comes_first, *(() if goes else _HANDED_OVER_STANDING))
     return Line(
         check="",
         infusion=each.infusion,
@@ -318,7 +319,7 @@ def _begun(
         action="Show",
         due=None if runs or is_over or is_kept or led_to is not None else may_open,
         due_words=_due_words(each),
-        line=_line_act(each) if (runs or each.left.runs) and offered.check else None,
+        line=_line_act(each) if goes and offered.check else None,
         needs_two=each.needs_two,
         checks=checks,
         may_end=False,
