@@ -38,6 +38,8 @@ from app.records.reading import Answers
 from app.records.sources import NONE, Source
 
 _LEFT = "left"
+# What may be written while two read.
+_MEANWHILE = frozenset({"started", "paused", "settings", "bolus", "wasted", "returned"})
 # What is to be done some time while it runs: lists say it, and nobody acknowledges it at a bedside.
 _OF_LISTS = frozenset({"ask-pharmacy", "in-hand"})
 # Of a device that gives less than it is known to give, nothing follows from less.
@@ -83,7 +85,9 @@ def judge_account(
         return AccountJudged()
     lowered = _lowered(known, case, before)
     before, settled = lowered.entries, lowered.settled
-    first, second = (_without_syringe(before, totals_read(answers[letter])) for letter in LETTERS)
+    both = [totals_read(answers[letter]) for letter in LETTERS]
+    before = _until(min((each.at for each in both if each), default=None), before)
+    first, second = (_without_syringe(before, each) for each in both)
     if first is None or second is None:
         return AccountJudged()
     earlier, later = sorted((first, second), key=lambda each: each.at)
@@ -102,6 +106,16 @@ def judge_account(
     if lowered.by_how_much_is_unknown:
         found = tuple(each for each in found if each.code != _LESS_THAN_PREDICTED)
     return AccountJudged(findings=found, result=result)
+
+
+def _until(at: datetime | None, entries: tuple[Mapping[str, Any], ...]) -> tuple[Mapping[str, Any], ...]:
+    """What was before a reading: what came between it and its hand-in is not judged by it."""
+    place = len(entries)
+    while at and place and entries[place - 1]["kind"] in _MEANWHILE:
+        if datetime.fromisoformat(entries[place - 1]["at"]) <= at:
+            break
+        place -= 1
+    return entries[:place]
 
 
 def _without_syringe(before: Sequence[Mapping[str, Any]], read: TotalsRead | None) -> TotalsRead | None:

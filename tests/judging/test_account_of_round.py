@@ -101,6 +101,16 @@ def found_later(*read: Mapping[str, Any], left: str) -> list[str]:
     return [each.code for each in judged.findings]
 
 
+def test_what_came_between_a_reading_and_its_hand_in_is_not_judged_by_it() -> None:
+    """A colleague paused it, and a spill was written, while two read what ran: no time is out of order."""
+    paused = {"kind": "paused", "at": (BEGAN + timedelta(minutes=245)).isoformat()}
+    spilt = {"kind": "wasted", "syringe": "1", "volume": "2 mL", "witnessed": True, "at": paused["at"]}
+    earlier = {**paused, "at": (BEGAN + timedelta(minutes=239)).isoformat()}
+    assert found_after(paused) == found_after(spilt, paused) == found_after(earlier) == []
+    # A reading of another check was not made meanwhile.
+    assert "account-time-disorder" in found_after(read_at(245, "17.7 mL"), paused)
+
+
 def test_of_what_no_account_can_be_made_both_sign_that_it_is_open() -> None:
     """Whatever was written: the check goes on, and a third person is told; nothing is counted again."""
     ended = {"kind": "wasted", "at": BEGAN.isoformat(), "syringe": "9", "volume": "1 mL", "witnessed": True}
