@@ -49,6 +49,14 @@ _FIND_SESSION = rows_by(tables.session, "digest")
 _SESSION_AT = rows_by(tables.session, "person", "device").limit(1)
 _SESSION_BEGUN = rows_by(tables.session, "person", "signed_in_at")
 _SHIFT, _SESSION = session_tables.shift_session, tables.session
+_SHIFTS_OF = (
+    select(_SESSION.c.person, _SESSION.c.unit)
+    .where(
+        _SESSION.c.person.in_(bindparam("people", expanding=True)),
+        _SESSION.c.signed_in_at >= bindparam("since"),
+    )
+    .order_by(_SESSION.c.signed_in_at)
+)
 _FIND_SHIFT_SESSION = rows_by(_SHIFT, "id")
 _USED_LAST = select(func.max(func.coalesce(_SESSION.c.ended_at, _SESSION.c.last_seen_at))).where(
     _SESSION.c.person == _SHIFT.c.person, _SESSION.c.device == _SHIFT.c.device
@@ -153,6 +161,11 @@ class AccountReader:
     def sessions_begun(self, person: str, at: datetime) -> tuple[Session, ...]:
         """The sessions of a person that began at a moment."""
         return read_all(self._connection, Session, _SESSION_BEGUN, person=person, signed_in_at=at)
+
+    def shifts_of(self, people: Collection[str], *, since: datetime) -> dict[str, str]:
+        """On which unit each of these people signed in last, for whoever did since a moment."""
+        rows = found(self._connection, _SHIFTS_OF, people=sorted(people), since=since)
+        return {each["person"]: each["unit"] for each in rows}
 
     def find_shift_session(self, shift_session: str) -> ShiftSession | None:
         """The shift session with this id, ended or not."""

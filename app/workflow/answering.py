@@ -18,6 +18,7 @@ from app.storage import OfInfusions, Reader
 from app.workflow.loading import roles_of
 from app.workflow.queueing import one_at_a_time
 from app.workflow.refusals import NotAllowed
+from app.workflow.sessions import ABSOLUTE_LIFE
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -74,7 +75,14 @@ class NothingToCover:
 
 @dataclass(frozen=True)
 class NoColleague:
-    """Nobody of this unit who may check was named."""
+    """Nobody was named who may check, is on shift on this unit and on no break."""
+
+
+@dataclass(frozen=True, kw_only=True)
+class CoversAnother:
+    """Whoever goes covers a break herself, of whom `whose` says: that one's patients would be left alone."""
+
+    whose: str
 
 
 @dataclass(frozen=True)
@@ -109,21 +117,28 @@ def my_infusions(site: Site, act: Act) -> MyInfusions:
             mine=tuple(_mine(reader, *each) for each in here if each[1].responsible == me),
             covered=tuple(told for told, state in breaks if state.responsible == me),
             covering=tuple(told for told, state in breaks if state.cover and state.cover.covers == me),
-            colleagues=_colleagues(reader, act),
+            colleagues=_colleagues(reader, act, here),
             until=act.now + rules_in_force(reader, act.now).policy.break_cover,
         )
 
 
-def cover_break(site: Site, act: Act, *, covers: str) -> Covered | NothingToCover | NoColleague | NotAllowed:
+def cover_break(
+    site: Site, act: Act, *, covers: str
+) -> Covered | NothingToCover | NoColleague | CoversAnother | NotAllowed:
     """Name who covers a break: all that this person answers for here, for the site's time at most."""
     with site.store.write() as tx:
         if not may(roles_of(tx, act.by.person), Permission.CHECK):
             return NotAllowed()
-        one_at_a_time(tx, f"break of {act.by.person}", act.now)
-        if covers not in _colleagues(tx, act):
+        # Of two who would cover each other, the second sees what the first has said.
+        one_at_a_time(tx, f"breaks on {act.by.unit}", act.now)
+        here = _here(tx, act)
+        others = [state for _, state in here if state.cover and state.cover.covers == act.by.person]
+        if others:
+            return CoversAnother(whose=_name(tx, others[0].responsible))
+        if covers not in _colleagues(tx, act, here):
             return NoColleague()
         # While it goes on it is not made longer: longer is a handoff.
-        mine = [each for each, state in _of_mine(tx, act) if state.cover is None]
+        mine = [each for each, state in here if state.responsible == act.by.person and state.cover is None]
         if not mine:
             return NothingToCover()
         until = act.now + rules_in_force(tx, act.now).policy.break_cover
@@ -138,7 +153,7 @@ def come_back(site: Site, act: Act) -> Back | NotOnBreak | NotAllowed:
     with site.store.write() as tx:
         if not may(roles_of(tx, act.by.person), Permission.CHECK):
             return NotAllowed()
-        one_at_a_time(tx, f"break of {act.by.person}", act.now)
+        one_at_a_time(tx, f"breaks on {act.by.unit}", act.now)
         covered = [(each, state.cover) for each, state in _of_mine(tx, act) if state.cover is not None]
         for each, cover in covered:
             tx.append(BreakOver(cover=str(cover.position)), act=act, infusion=each.id)
@@ -182,14 +197,25 @@ def _covering(of: _Answered, names: dict[str, str], now: datetime) -> Covering:
     )
 
 
-def _colleagues(reader: Reader, act: Act) -> dict[str, str]:
-    """Who may cover here: whoever of the unit may check, and is not the one who goes."""
+def _colleagues(reader: Reader, act: Act, here: Iterable[_Answered]) -> dict[str, str]:
+    """Who may cover here: whoever may check, is on shift on the unit, and on no break herself.
+
+    Where somebody has not signed in for as long as a shift lasts, the unit is the own one.
+    """
+    on_break = {state.responsible for _, state in here if state.cover is not None}
+    people = [
+        each
+        for each in reader.people()
+        if each.active and each.key_confirmed and may(each.roles, Permission.CHECK)
+    ]
+    shifts = reader.shifts_of([each.id for each in people], since=act.now - ABSOLUTE_LIFE)
     return {
         each.id: each.printed_name
-        for each in sorted(reader.people(), key=lambda each: each.printed_name)
-        if each.id != act.by.person
-        and each.active
-        and each.key_confirmed
-        and each.unit == act.by.unit
-        and may(each.roles, Permission.CHECK)
+        for each in sorted(people, key=lambda each: each.printed_name)
+        if each.id not in {act.by.person, *on_break} and shifts.get(each.id, each.unit) == act.by.unit
     }
+
+
+def _name(reader: Reader, person_id: str) -> str:
+    person = reader.find_person(person_id)
+    return person.printed_name if person else ""

@@ -5,6 +5,7 @@ from datetime import timedelta
 import pytest
 
 from app.records.due import DueThing
+from app.records.kept import Session
 from app.records.state import Phase
 from app.workflow import answering
 from app.workflow.listing import unit_list
@@ -22,6 +23,24 @@ def running(ward: Ward) -> Ward:
 
 def mine(ward: Ward, who: Somebody) -> answering.MyInfusions:
     return answering.my_infusions(ward.site, ward.act(who))
+
+
+def signed_in(ward: Ward, who: Somebody, *, unit: str) -> None:
+    actor = ward.signs_in(who, unit=unit)
+    with ward.site.store.write() as tx:
+        tx.add_session(
+            Session(
+                digest=actor.session,
+                person=who.id,
+                device=actor.device,
+                unit=unit,
+                signed_in_at=ward.now,
+                last_seen_at=ward.now,
+                ended_at=None,
+                method=actor.method,
+                shift_session="",
+            )
+        )
 
 
 def covering(ward: Ward, who: Somebody, *, by: Somebody) -> object:
@@ -85,6 +104,37 @@ def test_whoever_is_back_looks_after_it_again(running: Ward) -> None:
 def test_only_a_colleague_of_the_unit_who_may_check_covers(running: Ward, by: Somebody) -> None:
     assert by.id not in mine(running, NADIA).colleagues
     assert covering(running, NADIA, by=by) == answering.NoColleague()
+
+
+def test_two_do_not_cover_each_other_nor_does_whoever_is_on_a_break(one_ward: Ward) -> None:
+    one_ward.at_stage(Phase.STARTED)
+    one_ward.opens(TOMAS).joins(IMOGEN)
+    one_ward.reads(TOMAS).reads(IMOGEN).compares().confirms_all().signs(TOMAS).signs(IMOGEN)
+    one_ward.looking(TOMAS, same=True)
+    one_ward.looking(IMOGEN, same=True)
+    one_ward.starting(TOMAS)
+    assert isinstance(covering(one_ward, NADIA, by=TOMAS), answering.Covered)
+
+    covers = answering.CoversAnother(whose=NADIA.printed_name)
+    assert covering(one_ward, TOMAS, by=NADIA) == covering(one_ward, TOMAS, by=IMOGEN) == covers
+    answering.come_back(one_ward.site, one_ward.act(NADIA))
+    assert isinstance(covering(one_ward, TOMAS, by=IMOGEN), answering.Covered)
+    assert TOMAS.id not in mine(one_ward, NADIA).colleagues
+    assert covering(one_ward, NADIA, by=TOMAS) == answering.NoColleague()
+
+
+def test_whoever_is_on_shift_here_covers_and_not_whoever_is_on_shift_elsewhere(running: Ward) -> None:
+    """By the last time that each signed in, as long as a shift lasts; before that by the own unit."""
+    elsewhere = {INES: INES.unit, TOMAS: TOMAS.unit}
+    for who, unit in ((INES, TOMAS.unit), (TOMAS, INES.unit)):
+        for at in (elsewhere[who], unit):
+            signed_in(running, who, unit=at)
+    assert {INES.id, TOMAS.id} & {*mine(running, NADIA).colleagues} == {INES.id}
+    assert covering(running, NADIA, by=TOMAS) == answering.NoColleague()
+    assert isinstance(covering(running, NADIA, by=INES), answering.Covered)
+
+    running.wait(timedelta(hours=13))
+    assert {INES.id, TOMAS.id} & {*mine(running, NADIA).colleagues} == {TOMAS.id}
 
 
 def test_who_answers_for_nothing_has_nothing_covered(running: Ward) -> None:

@@ -47,8 +47,8 @@ class MinePage:
 
     @property
     def may_go(self) -> bool:
-        """Whether there is something to cover that is not covered."""
-        return len(self.mine) > len(self.covered)
+        """Whether there is something to cover that is not covered, and nobody else's break is covered."""
+        return len(self.mine) > len(self.covered) and not self.covering
 
 
 def mine_page(seen: MyInfusions) -> MinePage:

@@ -32,6 +32,8 @@ def cover_now() -> ResponseReturnValue:
             return redirect(url_for("answering.page"), 303)
         case answering.NoColleague():
             return _page(says="Choose who covers."), 422
+        case answering.CoversAnother(whose=whose):
+            return _page(says=f"You cover a break of {whose}: that ends first, or becomes a handoff."), 409
         case answering.NothingToCover():
             return _page(says=_NOT_LONGER), 409
         case NotAllowed():
