@@ -273,8 +273,9 @@ def _started(event: events.Started, entry: Entry, total: _Sum) -> None:
 
 @_apply.register
 def _started_without_check(event: events.StartedWithoutCheck, entry: Entry, total: _Sum) -> None:
-    if total.unchecked_since is None:
-        total.unchecked_since, total.transcriptions = entry.at, ()
+    if total.unchecked_since is None or total.runs[-1].stopped_at is not None:
+        total.transcriptions = ()  # no sheet is of a run after a stop
+    total.unchecked_since = total.unchecked_since or entry.at
     _run(entry, total, check="")
 
 
@@ -336,7 +337,6 @@ def _stopped(event: events.DeviceStopped, entry: Entry, total: _Sum) -> None:
 
 @_apply.register
 def _not_over(event: EndWithdrawn, entry: Entry, total: _Sum) -> None:
-    # It stays stopped; what another said of its end, or two have signed, stands.
     total.ended_by.discard(event.stop)
     if not total.ended_by and total.closed_at is None:
         total.ended_at = None

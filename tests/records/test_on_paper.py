@@ -144,6 +144,17 @@ def test_a_stop_changes_nothing() -> None:
     assert story.infusion().on_paper is not None
 
 
+def test_what_had_to_start_again_after_a_stop_was_checked_on_no_sheet() -> None:
+    story = told().starts_unchecked()
+    held(story, typed(story))
+    # Where it runs by the log, what another writes of it is the same run.
+    assert story.starts_unchecked().infusion().on_paper is not None
+    infusion = story.stops().starts_unchecked().infusion()
+    assert standing_of_infusion(infusion) is Standing.UNCHECKED
+    assert due(infusion) is not None
+    assert held(story, typed(story)).on_paper is not None
+
+
 def test_a_look_at_it_is_of_one_infusion() -> None:
     assert paper_look("one") != paper_look("other")
     assert paper_look("one").endswith("one")
