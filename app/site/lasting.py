@@ -70,7 +70,7 @@ def _course(reader: Reader, infusion: str, closed: Collection[str]) -> tuple[Ent
 
 def _of_course(reader: Reader, course: tuple[Entry, ...], policy: SitePolicy) -> Lasting | None:
     account = read_account_of(reader, course, policy)
-    return account.lasting if account else None
+    return account.lasting if isinstance(account, AccountRead) else None
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -87,10 +87,17 @@ class AccountRead:
         return self.result.account.has_ended
 
 
+@dataclass(frozen=True, kw_only=True)
+class NotComputed:
+    """No account can be made of what was written: of its entries nothing adds up."""
+
+    account: Account
+
+
 def read_account_of(
     reader: Reader, course: tuple[Entry, ...], policy: SitePolicy, now: datetime | None = None
-) -> AccountRead | None:
-    """From the entries of one infusion that count, at `now`; None while it has no account that holds."""
+) -> AccountRead | NotComputed | None:
+    """From the entries of one infusion that count, at `now`; None while it has no account."""
     read = read_by_checks(reader, course)
     account = fold_account(course, read)
     if not account.entries:
@@ -101,7 +108,7 @@ def read_account_of(
         asked["now"] = now.isoformat(timespec="seconds")
     case = read_account(asked)
     if isinstance(case, CaseError):
-        return None
+        return NotComputed(account=account)
     result = balance(case)
     use_by = _find_use_by(account, read, ZoneInfo(policy.zone))
     lasting = find_lasting(result, use_by=use_by, in_use=policy.syringe_in_use)

@@ -12,7 +12,7 @@ from app.records.infusion import InfusionState, fold_infusion
 from app.records.issued import Issued, issued_in, out_of
 from app.records.timeline import Moment, moments, open_checks_in
 from app.site.installation import Site
-from app.site.lasting import AccountRead, read_account_of
+from app.site.lasting import AccountRead, NotComputed, read_account_of
 from app.site.loading import checks_in, rules_in_force
 from app.site.observing import observe_by
 from app.storage import ReadAhead, Reader
@@ -32,7 +32,7 @@ class InfusionTold:
 
     responsible: str
     due: tuple[Due, ...]
-    account: AccountRead | None
+    account: AccountRead | NotComputed | None
     lasting: Lasting | None
     told: tuple[Moment, ...]
     names: dict[str, str]
@@ -86,7 +86,7 @@ def _told(reader: ReadAhead, act: Act, seen: InfusionSeen) -> InfusionTold:
             observe_by=_observe_by(reader, act, seen, state),
         ),
         account=account,
-        lasting=account.lasting if account and state.ended_at is None else None,
+        lasting=account.lasting if isinstance(account, AccountRead) and state.ended_at is None else None,
         told=told,
         names={who: person.printed_name for who, person in people.items()},
         is_closed=state.closed_at is not None or not state.runs,

@@ -2,6 +2,7 @@
 
 import pytest
 
+from app.records import account
 from app.records.events import END_OF_THERAPY
 from app.records.state import Phase
 from app.web.models import infusion_told
@@ -195,3 +196,13 @@ def infusion_at(world: World, bed: str) -> str:
     with world.site.store.read() as reader:
         (kept,) = reader.infusions_at(UNIT, bed)
     return kept.id
+
+
+def test_where_no_account_can_be_made_its_page_says_so(world: World, monkeypatch: pytest.MonkeyPatch) -> None:
+    """What the engine refuses: here a barrel that is smaller than its label."""
+    pair = running(world)
+    holds_too_little = {"volume": "30 mL", "amount": "6 mg", "size": "3 mL"}
+    monkeypatch.setattr(account, "label_content", lambda *_: holds_too_little)
+    said = main_of(pair.first.get(f"/infusion/{pair.state.check.infusion}"))
+    assert "No account can be made of what was written." in said
+    assert "tell the charge nurse" in said

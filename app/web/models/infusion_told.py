@@ -7,6 +7,7 @@ from datetime import datetime
 from app.records.timeline import NAMING, STATED, Moment
 from app.records.written import as_data
 from app.reports.times import day_in_words
+from app.site.lasting import AccountRead, NotComputed
 from app.web.models.infusion_account import LastingShown, Statement, lasting_shown, statement_of
 from app.web.models.issuing import OutShown, out_shown
 from app.web.models.lists import ToDo, to_do
@@ -47,6 +48,7 @@ class CoverShown:
 class ToldPage:
     """What is known of an infusion; without an account there is no `lasting` either.
 
+    `is_not_computed`: no account can be made of what was written.
     What happened is shown at once as far as a shift or two go back, and what was `earlier` folded.
     `is_closed`: both have signed its end, or it was never started. `out` are the syringes that were issued,
     and are neither put on nor given back. `cover` is of a break of whoever answers for it.
@@ -56,6 +58,7 @@ class ToldPage:
     due: tuple[ToDo, ...]
     lasting: LastingShown | None
     account: Statement | None
+    is_not_computed: bool
     moments: tuple[MomentShown, ...]
     earlier: tuple[MomentShown, ...]
     is_closed: bool
@@ -70,7 +73,8 @@ def told_page(told: InfusionTold, now: datetime) -> ToldPage:
         responsible=told.names.get(told.responsible, ""),
         due=to_do(told.due),
         lasting=lasting_shown(told.lasting, now) if told.lasting else None,
-        account=statement_of(told.account) if told.account else None,
+        account=statement_of(told.account) if isinstance(told.account, AccountRead) else None,
+        is_not_computed=isinstance(told.account, NotComputed),
         moments=shown[:_AT_ONCE],
         earlier=shown[_AT_ONCE:],
         is_closed=told.is_closed,
