@@ -9,7 +9,7 @@ from app.records.kinds import RE_CHECK
 from app.records.reading import Answers
 from app.records.state import Phase
 from app.records.ward_events import StartRefused
-from app.workflow import opening, signing, starting
+from app.workflow import opening, signing, starting, stopping
 from app.workflow.elsewhere import RunsElsewhere
 from tests.factories.answers import answers, of_patient
 from tests.story.people import NADIA, RUTH, TOMAS, WARD
@@ -218,9 +218,11 @@ def test_a_last_look_is_refused_before_the_device_is_started(one_ward: Ward) -> 
 
 
 def test_what_runs_here_for_another_is_refused_at_the_start_too(one_ward: Ward) -> None:
-    ready = cleared(one_ward, "5")
-    one_ward.starts_without_check(bed="5")
-    one_ward.check = ready
+    runs(one_ward, "5", of("DM-50001"))
+    stop = one_ward.noting_a_stop(RUTH, why="end-of-therapy")
+    assert isinstance(stop, stopping.StopNoted)
+    cleared(one_ward, "5")
+    one_ward.saying_misplaced(RUTH, stop.note)
 
     assert one_ward.starting(NADIA) == RunsElsewhere(says="Another infusion still runs at this bed.")
 
