@@ -46,6 +46,10 @@ class Boluses:
     given: tuple[StaffBolus, ...] = ()
     look: BolusLook | None = None
 
+    def look_of(self, who: str) -> BolusLook | None:
+        """Somebody's own look, after which no bolus is written down yet."""
+        return self.look if self.look is not None and self.look.by == who else None
+
     @property
     def to_be_seen(self) -> StaffBolus | None:
         """The last one, while nobody has written down what its peak did."""

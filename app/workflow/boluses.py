@@ -268,9 +268,7 @@ class _Place:
     @property
     def own_look(self) -> BolusLook | None:
         """The look of whoever acts, after which nothing was given and written down, and nothing started."""
-        look = self.state.boluses.look
-        is_own = look is not None and look.by == self.act.by.person and self.state.closed_at is None
-        return look if is_own else None
+        return None if self.state.closed_at else self.state.boluses.look_of(self.act.by.person)
 
     def may_have_given(self, refused: CannotGive | None) -> datetime | None:
         """When whoever acts looked, where that counts only for what was given then."""

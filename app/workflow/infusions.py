@@ -26,7 +26,7 @@ class InfusionSeen:
 
     `in_force` is that check, where it is not closed to whoever looks; so is `observe_at`, when the patient is
     observed next, of which pages remind where `reminds`. All of the infusion is `closed` to whoever reads
-    blind at its bed.
+    blind at its bed. `looked`: whoever looks may have given a bolus that is not written down.
     """
 
     infusion: str
@@ -39,6 +39,7 @@ class InfusionSeen:
     check: str
     in_force: Loaded | None
     closed: bool
+    looked: bool
     observe_at: datetime | None
     reminds: bool
 
@@ -103,6 +104,7 @@ def seen_by(reader: Reader, act: Act, infusion_id: str) -> InfusionSeen | NotFou
         check=state.in_force,
         in_force=in_force if opens else None,
         closed=is_closed_to(kept, viewer),
+        looked=state.closed_at is None and state.boluses.look_of(act.by.person) is not None,
         observe_at=observe_next(reader, state, protocol, act.now) if opens or in_force is None else None,
         reminds=protocol.reminds,
     )

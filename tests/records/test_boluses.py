@@ -25,6 +25,8 @@ def test_a_look_that_allows_it_stands_until_the_bolus_a_start_or_another_look() 
     look = boluses(looked()).look
     assert look is not None
     assert (look.position, look.at, look.by) == (2, BEGAN + 2 * MINUTE, "nadia")
+    assert boluses(looked()).look_of("nadia") == look
+    assert boluses(looked()).look_of("tomas") is boluses().look_of("nadia") is None
     for event in (GIVEN, STARTED, looked(within=False)):
         assert boluses(looked(), event).look is None
 

@@ -112,8 +112,8 @@ def test_what_was_given_before_something_happened_is_written_down_with_its_time(
     pair.first.press("This is what I observed", **LOOKED)
     pair.world.clock.pass_(minutes=5)
     pair.re_checks()
-    page = pair.first.get(f"/infusion/{infusion_of(pair)}/bolus")
-    said = main_of(page)
+    pair.first.get(f"/infusion/{infusion_of(pair)}")
+    said = main_of(pair.first.follow("You looked before a bolus: write down that it was given"))
     assert "If you gave the bolus then, write it down, whatever came since" in said
     assert "0.4 mg" not in said
     pair.first.press("It was given", given_at="13:02")

@@ -25,6 +25,7 @@ class InfusionPage:
     spine: int
     observe_at: datetime | None
     reminds: bool
+    looked: bool
 
 
 def infusion_page(seen: InfusionSeen) -> InfusionPage:
@@ -33,6 +34,7 @@ def infusion_page(seen: InfusionSeen) -> InfusionPage:
     return InfusionPage(
         observe_at=seen.observe_at,
         reminds=seen.reminds,
+        looked=seen.looked,
         infusion=seen.infusion,
         place=place(seen.unit, seen.bed),
         progress=seen.progress,
