@@ -64,7 +64,8 @@ class Listed:
 class Running:
     """An infusion that runs, whose end is due, or that a check of it led to another.
 
-    `since` it runs, is paused or stopped; `needs_two`: paused for so long that two look before it runs on.
+    `since` it runs, is paused or stopped; `is_paused`: its line is, and `needs_two`: for so long that two
+    look before it runs on.
     `led_to` is the kind of check that must come before it runs on. `due` is what is to be done, and by when;
     `syringe_low`: it is time to ask pharmacy for the next one. `against` is where what runs cannot run beside
     it, by unit and bed, and `left` what emergencies left on it. `responsible` answers for it, and
@@ -80,6 +81,7 @@ class Running:
     responsible: str
     covered_by: str
     led_to: str
+    is_paused: bool
     needs_two: bool
     due: tuple[Due, ...]
     syringe_low: bool
@@ -274,6 +276,7 @@ class _Reads:
                 left_off=self.now - since_of(state) > policy.passes_on,
             ),
             led_to=state.led_to,
+            is_paused=state.pause is not None,
             needs_two=state.pause is not None and state.pause.needs_two(self.now, policy.pause),
             due=due,
             syringe_low=is_low,

@@ -7,6 +7,7 @@ import pytest
 from app.records.state import Phase
 from app.site.loading import load_infusion
 from tests.story.pages import Pair, pair_of
+from tests.story.script import Read
 from tests.support.browser import Browser, Page, words_of
 from tests.support.world import World
 
@@ -184,3 +185,23 @@ def test_what_is_not_there_is_not_found(world: World) -> None:
     nurse.get("/infusion/none/pause")
     assert nurse.press("A walk").status == 404
     assert world.at("a.moreau").get("/infusion/none/pause").status == 403
+
+
+def test_what_runs_and_was_led_to_another_check_is_paused_from_the_list_and_never_let_run_on(
+    pair: Pair,
+) -> None:
+    """Given up, the check that found it wrong leads to a change; the device runs on meanwhile."""
+    pair.re_checks()
+    pair.both_hand_in(Read.SET_OTHERWISE)
+    pair.compares()
+    pair.abandons()
+    page = pair.first.get("/")
+    assert "led to a settings change" in main_of(page)
+    offered = ("Open the settings change", "Handoff of what stands", "Pause the line", "Let the line run on")
+    assert [words for words in offered if words in main_of(page)] == [offered[0], offered[2]]
+    assert "Handoff" in main_of(page)
+
+    page = pauses(pair.first)
+    assert [words for words in offered if words in main_of(pair.first.get("/"))] == [offered[0]]
+    infusion = infusion_of(pair)
+    assert "it is in the unit's list" in pair.first.get(f"/infusion/{infusion}/resume").text

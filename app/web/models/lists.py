@@ -292,7 +292,7 @@ def _begun(
     each: Running, listed: UnitList, units: Mapping[str, str], names: Mapping[str, str], *, offered: Offered
 ) -> Line:
     runs, led_to = each.standing in _RUNS, _led_to(each)
-    goes = runs or each.left.runs_all_the_same
+    goes = runs or each.left.runs_all_the_same or (each.standing is Standing.LED and each.left.runs)
     may_open = _due_where_nothing_is_open(each, listed, offered)
     is_kept = _is_kept(each.left)
     is_over = each.standing is Standing.ACCOUNT_OPEN
@@ -303,7 +303,7 @@ def _begun(
             checks = (*_OF_WHAT_WAS_TAKEN, *checks)
         if led_to is not None and not is_kept:
             comes_first = (led_to.name, f"Open the {named_within(led_to.name)}")
-            checks = (comes_first, *(() if goes else _HANDED_OVER_STANDING))
+            checks = (comes_first, *(_OF_WHAT_RUNS if each.left.runs else _HANDED_OVER_STANDING))
     return Line(
         check="",
         infusion=each.infusion,
@@ -350,10 +350,11 @@ def _of_a_start(left: Left) -> tuple[Stand, ...]:
     return tuple(each for each in stands_shown(left) if each.key not in TOLD_ABOVE)
 
 
-def _line_act(each: Running) -> LineAct:
+def _line_act(each: Running) -> LineAct | None:
     if each.standing is Standing.PAUSED:
         return LineAct(opens="pausing.resume_now_page", words="Let the line run on")
-    return LineAct(opens="pausing.pause_page", words="Pause the line")
+    # Where a check comes first, what is paused stays so.
+    return None if each.is_paused else LineAct(opens="pausing.pause_page", words="Pause the line")
 
 
 def answers_for(responsible: str, covered_by: str, names: Mapping[str, str]) -> str:
