@@ -331,7 +331,8 @@ def _lowered(event: DoseLowered, entry: Entry, total: _Sum) -> None:
 def _stopped(event: events.DeviceStopped, entry: Entry, total: _Sum) -> None:
     _stands(entry, total)
     if event.why == events.END_OF_THERAPY:
-        total.ended_at = entry.at
+        # What is over is put right by no check any more.
+        total.ended_at, total.led_to = entry.at, ""
         total.ended_by.add(str(entry.position))
 
 

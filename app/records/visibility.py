@@ -121,6 +121,11 @@ def led_words(led_to: str) -> str:
     return f"led to a {kind_named(led_to).words.lower()}" if led_to else ""
 
 
+def infusion_words(standing: Standing, led_to: str) -> str:
+    """What a list says of an infusion that stands so: what weighs more is said before what comes first."""
+    return led_words(led_to) if standing is Standing.LED else standing.value
+
+
 def standing_of(state: CheckState, infusion: InfusionState) -> Standing:
     """What a list says of a check to people outside it.
 

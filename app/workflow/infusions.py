@@ -10,7 +10,7 @@ from app.base import Act
 from app.records.emergencies import TELLING
 from app.records.infusion import InfusionState
 from app.records.issue_events import SyringeIssued
-from app.records.visibility import Sight, is_closed_to, led_words, sight, standing_of_infusion
+from app.records.visibility import Sight, infusion_words, is_closed_to, sight, standing_of_infusion
 from app.site.installation import Site
 from app.site.loading import Loaded, load, load_infusion, rules_in_force, running_against, unit_name
 from app.site.observing import observe_next
@@ -89,15 +89,12 @@ def seen_by(reader: Reader, act: Act, infusion_id: str) -> InfusionSeen | NotFou
     viewer = viewer_of(reader, act.by, roles, act.now)
     # The one rule of what a person may see of a check says it of what the check put in force too.
     opens = in_force is not None and sight(in_force.state, viewer) is Sight.EVERYTHING
+    standing = standing_of_infusion(state, two_run=bool(running_against(reader, state)))
     return InfusionSeen(
         infusion=kept.id,
         unit=unit_name(reader, kept.unit),
         bed=kept.bed,
-        progress=_NOT_STARTED
-        if not began
-        else standing_of_infusion(state, two_run=True).value
-        if running_against(reader, state)
-        else led_words(state.led_to) or standing_of_infusion(state).value,
+        progress=infusion_words(standing, state.led_to) if began else _NOT_STARTED,
         since=since_of(state) if began else kept.opened_at,
         runs=state.is_running,
         paused=state.pause is not None,

@@ -11,7 +11,7 @@ from app.records.beds import counted
 from app.records.due import DueThing
 from app.records.ranking import Standing, rank
 from app.records.shifts import last_change
-from app.records.visibility import led_words
+from app.records.visibility import infusion_words
 from app.reports.shift_sheet import (
     PaperShiftSheet,
     SheetCaught,
@@ -114,7 +114,7 @@ def _unchecked(each: RunningUnchecked) -> SheetLine:
 
 
 def _running(each: Running) -> SheetLine:
-    progress = each.standing.value if each.against else led_words(each.led_to) or each.standing.value
+    progress = infusion_words(each.standing, each.led_to)
     loud = each.standing in _LOUD
     return SheetLine(bed=each.bed, what="Infusion", progress=progress, since=each.since, loud=loud)
 

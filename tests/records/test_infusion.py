@@ -294,6 +294,7 @@ def test_what_a_check_led_to_goes_on_until_its_end_is_written_down() -> None:
     assert not told().is_started("one").stops().infusion().goes_on
     assert led().infusion().goes_on
     assert not led().ends().infusion().goes_on
+    assert (led().infusion().led_to, led().ends().infusion().led_to) == ("set-up", "")
 
 
 def test_a_start_without_a_check_after_checks_is_unchecked_until_the_next() -> None:

@@ -10,7 +10,7 @@ from app.records.events import END_OF_THERAPY, DeviceStopped
 from app.records.infusion import Run
 from app.records.kinds import RE_CHECK
 from app.records.ranking import Standing, rank
-from app.records.visibility import led_words, standing_of, standing_of_infusion
+from app.records.visibility import infusion_words, led_words, standing_of, standing_of_infusion
 from app.records.ward_events import LinePaused, RunsAgainBeside
 from tests.factories.findings import DEVICE_WRONG
 from tests.story.events import BEGAN as NOW
@@ -85,6 +85,9 @@ def test_what_a_list_says_of_an_infusion_that_calls_for_more() -> None:
     assert standing_of_infusion(started.stopped().infusion()) is Standing.STOPPED
     assert led_words("") == ""
     assert led_words("set-up") == "led to a set-up"
+    assert infusion_words(Standing.LED, "set-up") == "led to a set-up"
+    # Why it stands weighs more than what comes first.
+    assert infusion_words(Standing.HELD, "set-up") == Standing.HELD.value
 
 
 def test_a_stop_about_a_patient_to_whom_it_runs_is_told_until_either_says_that_it_stands() -> None:

@@ -11,7 +11,7 @@ from app.records.kept import SECOND
 from app.records.kinds import KINDS, Kind, Opens, kind_named
 from app.records.ranking import Standing, rank
 from app.records.restarting import BROUGHT_BY, Left
-from app.records.visibility import led_words
+from app.records.visibility import infusion_words
 from app.web.models.stands import TOLD_ABOVE, Stand, stands_shown
 from app.words.due import due_words
 from app.words.names import named_within
@@ -313,7 +313,7 @@ def _begun(
         kind="Infusion",
         since=each.since,
         standing=each.standing,
-        progress=each.standing.value if each.against else led_words(each.led_to) or each.standing.value,
+        progress=infusion_words(each.standing, each.led_to),
         waits_for_help=False,
         opens="infusions.page",
         action="Show",
