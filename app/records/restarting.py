@@ -6,7 +6,7 @@ from enum import StrEnum
 
 from app.records.emergencies import Emergencies
 from app.records.infusion import InfusionState
-from app.records.kinds import DEVICE_CHANGE, SET_UP, SETTINGS_CHANGE, End, Kind
+from app.records.kinds import DEVICE_CHANGE, RE_CHECK, SET_UP, SETTINGS_CHANGE, End, Kind, Opens
 from app.records.observing import Stage
 from app.records.policy import SitePolicy
 from app.records.rules import Rules
@@ -111,12 +111,18 @@ def _reads_the_order(stands: Emergencies) -> bool:
     return stands.hold is not None or stands.absence is not None
 
 
+def _is_unread(infusion: InfusionState) -> bool:
+    """Whether it was started without a check, and no two have found since what must be put right."""
+    return infusion.is_unchecked and not infusion.led_to
+
+
 def held_back(infusion: InfusionState, kind: Kind, policy: SitePolicy, now: datetime) -> HeldBack | None:
     """Why a check of this kind may not lead to a start of the infusion now, if so.
 
     A held infusion is restarted by nothing but a prescriber's decision and the kind of check that sets it
     anew, one that was away by nothing but the patient's coming back and the same kind, or a new set, and one
-    whose syringe was taken for evidence by nothing but a set-up.
+    whose syringe was taken for evidence by nothing but a set-up. What runs without a check is read as it runs
+    before it is set up anew: a set-up reads neither what it gave nor what is left.
     """
     if kind.end is not End.CLEARED or infusion.ended_at is not None:
         return None
@@ -128,6 +134,8 @@ def held_back(infusion: InfusionState, kind: Kind, policy: SitePolicy, now: date
     if stands.absence is not None and stands.absence.back is None:
         return HeldBack(why=Why.NOT_BACK)
     wants = wanted(infusion, policy, now)
+    if wants is None and kind.opens is Opens.BED and infusion.is_running and _is_unread(infusion):
+        return HeldBack(why=Why.OTHER_KIND, kind=RE_CHECK.name)
     only_so = _reads_the_order(stands) or wants in _ONLY_SO
     if wants is None or not only_so or BROUGHT_BY[wants] is kind:
         return None

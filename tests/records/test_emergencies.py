@@ -32,6 +32,7 @@ from tests.judging.test_rounds import RULES
 BEGAN = datetime.fromisoformat("2031-05-02T12:00:00+00:00")
 MINUTE = timedelta(minutes=1)
 STARTED = Started()
+HURRIED = StartedWithoutCheck(reason="pain", started_at="")
 STOPPED = DeviceStopped(stopped_at="", why="reversal-agent", totals="")
 REVERSED = happened.ReversalGiven(note="2")
 AWAY = happened.WentAway(note="2", what="mri")
@@ -293,6 +294,12 @@ OTHER = Kind(**{**vars(SET_UP), "name": "another"})
         (came_back(), CLEARING, HeldBack(why=Why.OTHER_KIND, kind="settings-change")),
         (came_back(), SETTINGS_CHANGE, None),
         (told(STARTED, DIED), OTHER, None),
+        # What runs without a check is read as it runs; but for what a check of it led to, or once it stands.
+        (told(HURRIED), SET_UP, HeldBack(why=Why.OTHER_KIND, kind=RE_CHECK.name)),
+        (told(HURRIED), SETTINGS_CHANGE, None),
+        (told(HURRIED, STOPPED), SET_UP, None),
+        (told(HURRIED, LedToCheck(check_kind=SET_UP.name)), SET_UP, None),
+        (told(HURRIED, DIED), SET_UP, None),
         (told(STARTED, STOPPED, HARMED), SET_UP, HeldBack(why=Why.EVIDENCE)),
         (told(STARTED, STOPPED, HARMED), RE_CHECK, None),
         (told(STARTED, STOPPED, HARMED, SEALED, FREE), SET_UP, None),

@@ -74,13 +74,15 @@ def every_course(ward: Ward) -> Iterator[None]:
     # What two sign of another infusion checks nothing of it.
     ward.at_stage(Phase.STARTED)
     yield
-    ward.opens(bed="elsewhere").stops()
+    ward.stops_at("elsewhere")
+    yield
+    ward.opens(bed="elsewhere")
     yield
     ward.joins().both_read().compares().confirms_all().signs(NADIA)
     yield
     ward.signs(TOMAS)
     yield
-    ward.starts_without_check(bed="another").opens(bed="another").stops(why="end-of-therapy")
+    ward.starts_without_check(bed="another").stops_at("another", why="end-of-therapy")
     yield
     yield from emergencies(ward)
     yield from transfers(ward)

@@ -247,6 +247,12 @@ class Ward(Trying):
         """Write down that an infusion had to start without a check."""
         return self._came_to(starting.StartNoted, self.starting_without_check(who or self.first, bed=bed))
 
+    def stops_at(self, bed: str, *, why: str = "other") -> Self:
+        """Write down that whatever runs at a bed was stopped."""
+        by, stop = self.first, stopping.Stop(why=why)
+        said = stopping.note_stop_at(self.site, self.act(by), by.roles, unit=by.unit, bed=bed, stop=stop)
+        return self._came_to(stopping.StopNoted, said)
+
     def re_checks(self) -> Self:
         """Nadia opens a re-check of the infusion at hand, and Tomas joins."""
         opened = self.re_checking(NADIA)

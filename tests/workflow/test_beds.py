@@ -1,5 +1,7 @@
 """A unit's beds are a list: checks are opened at these, and one is retired only when nothing is there."""
 
+from app.records.kinds import RE_CHECK
+from app.records.restarting import HeldBack, Why
 from app.records.state import Phase
 from app.records.ward_events import BedAdded
 from app.workflow import beds, opening, starting
@@ -34,8 +36,9 @@ def test_a_check_is_opened_at_a_known_bed_alone_however_it_is_written(ward: Ward
 def test_what_had_to_start_without_a_check_is_at_a_known_bed(one_ward: Ward) -> None:
     assert isinstance(one_ward.starting_without_check(NADIA, bed="99"), NoSuchBed)
     assert isinstance(one_ward.starting_without_check(NADIA, bed="bed 3"), starting.StartNoted)
-    # What it lacks is opened at the same bed.
-    opened = one_ward.opens(bed="3").state()
+    # What it lacks is a check of what runs; once it stands it may be set up anew at the same bed.
+    assert one_ward.opening(NADIA, bed="3") == HeldBack(why=Why.OTHER_KIND, kind=RE_CHECK.name)
+    opened = one_ward.stops_at("3").opens(bed="3").state()
     assert opened.course == "running without a check"
 
 

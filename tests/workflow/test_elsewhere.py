@@ -75,7 +75,7 @@ def test_what_an_open_check_read_never_counts(one_ward: Ward) -> None:
 
 def test_an_infusion_whose_patient_nobody_has_read_is_nobodys(one_ward: Ward) -> None:
     one_ward.starts_without_check(bed="3")
-    one_ward.opens(bed="3").joins().both_read(ME).compares()
+    one_ward.stops_at("3").opens(bed="3").joins().both_read(ME).compares()
     compared(one_ward, "4")
 
     assert one_ward.phase is Phase.STEPS

@@ -151,7 +151,7 @@ def test_one_that_came_to_nothing_in_between_changes_nothing(one_ward: Ward) -> 
 
 
 def test_the_check_that_an_unchecked_infusion_gets_is_its_first(one_ward: Ward) -> None:
-    one_ward.starts_without_check(bed="7").opens(bed="7").joins().both_read().compares()
+    one_ward.starts_without_check(bed="7").stops_at("7").opens(bed="7").joins().both_read().compares()
 
     assert one_ward.state().course == Course.UNCHECKED
     assert not {"previous", "order_of_record"} & case_at_hand(one_ward).keys()

@@ -274,7 +274,7 @@ def re_checked(ward: Ward) -> None:
 
 def test_a_set_up_at_the_bed_says_that_it_was_checked_on_paper_alone(unchecked: Ward) -> None:
     typed_and_confirmed(unchecked)
-    unchecked.opens(IMOGEN, bed=BED)
+    unchecked.stops_at(BED).opens(IMOGEN, bed=BED)
     assert unchecked.state().check.infusion == infusion_of(unchecked)
     assert unchecked.state().course == Course.ON_PAPER
 

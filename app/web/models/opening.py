@@ -64,9 +64,13 @@ _COURSES: dict[str, str] = {
         "This check belongs to the same infusion. If another patient lies here, end this check, "
         "and write down at the stop of the earlier infusion that it has ended."
     ),
-    Course.UNCHECKED: "An infusion runs at this bed without a check. This is the check that it lacks.",
+    Course.UNCHECKED: (
+        "The infusion at this bed was started without a check, and stopped. "
+        "This check belongs to the same infusion."
+    ),
     Course.ON_PAPER: (
-        "The infusion at this bed was checked on paper alone. This is the blind check that is due."
+        "The infusion at this bed was checked on paper alone, and stopped. "
+        "This check belongs to the same infusion."
     ),
     Course.LED_TO: (
         "The last check of this infusion led to this one. This check belongs to the same infusion."
