@@ -81,6 +81,8 @@ def _database_faults(settings: Settings, now: datetime, missing: Collection[str]
     """Of the database, of its rules, and of keys that are there and belong elsewhere."""
     try:
         schema = find_schema(settings.database_url)
+    except WrongSettingError as wrong:
+        fault, mend = str(wrong), "set it anew"
     except StoreUnavailable as unavailable:
         if unavailable.trouble is Trouble.DAMAGED:
             yield _damaged(unavailable.trouble.value)

@@ -6,9 +6,13 @@ from pathlib import Path
 from typing import Any
 
 from sqlalchemy import URL, Connection, Engine, create_engine, event, make_url
+from sqlalchemy.exc import ArgumentError
+
+from app.config import WrongSettingError
 
 # Seconds that anything waits for a lock before it gives up with nothing written.
 PATIENCE = 30
+_SETTING = "DATABASE_URL"
 
 SQLITE_PRAGMAS = {
     # First, so that switching to WAL already waits for others.
@@ -24,15 +28,17 @@ SQLITE_PRAGMAS = {
 
 def database_url(address: str) -> URL:
     """The address with the driver we use; refuses an in-memory SQLite, where no two connections meet."""
-    url = make_url(address)
+    try:
+        url = make_url(address)
+    except (ArgumentError, ValueError):
+        # Its own words may repeat a password.
+        raise WrongSettingError(_SETTING, "it is no address of a database") from None
     if url.drivername in {"postgres", "postgresql"}:
         return url.set(drivername="postgresql+psycopg")
-    if url.get_backend_name() == "sqlite" and url.database in {None, "", ":memory:"}:
-        message = "the SQLite database must be a file"
-        raise ValueError(message)
+    if url.get_backend_name() == "sqlite" and (url.host or url.database in {None, "", ":memory:"}):
+        raise WrongSettingError(_SETTING, "the SQLite database must be a file: write sqlite:///FILE")
     if url.get_backend_name() not in {"sqlite", "postgresql"}:
-        message = "the database must be SQLite or PostgreSQL"
-        raise ValueError(message)
+        raise WrongSettingError(_SETTING, "the database must be SQLite or PostgreSQL")
     return url
 
 

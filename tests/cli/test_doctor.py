@@ -113,3 +113,13 @@ def test_a_server_that_has_gone_and_a_clock_set_back_are_noticed(
     assert any(each.startswith("sweeper: nobody finishes what a crash left") for each in faults(looked()))
     monkeypatch.setattr(doctor, "now", lambda: at - timedelta(days=1))
     assert any(each.startswith("clock: the last entry of the log was written") for each in faults(looked()))
+
+
+@pytest.mark.usefixtures("environ")
+@pytest.mark.parametrize(
+    "wrong", [{"DATABASE_URL": "postgresql://nobody@127.0.0.1:1/x"}, {"COUNTERSIGN_MODE": "any"}]
+)
+def test_what_was_not_looked_at_is_not_said_to_be_there(wrong: dict[str, str]) -> None:
+    said = looked(**wrong).output
+
+    assert not [each for each in ("rules", "people", "clock", "roles", "sweeper") if f"ok     {each}" in said]
