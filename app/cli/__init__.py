@@ -1,6 +1,8 @@
 """The `countersign` command; a command's module is loaded only when it is called."""
 
+import sys
 from importlib import import_module
+from io import StringIO, TextIOWrapper
 
 import click
 
@@ -66,7 +68,32 @@ def _in_one_line(error: Exception) -> str:
             return ""
 
 
+def _is_text(word: str) -> bool:
+    """Whether it was given in UTF-8: any other byte stands for itself, and can be kept nowhere."""
+    try:
+        word.encode()
+    except UnicodeEncodeError:
+        return False
+    return "\0" not in word
+
+
+def _with_streams() -> None:
+    """Let a command ask and answer whatever its streams are: closed ones, or of few signs."""
+    if sys.stdin is None:
+        sys.stdin = StringIO()
+    for stream, errors in ((sys.stdin, "replace"), (sys.stdout, "backslashreplace")):
+        if isinstance(stream, TextIOWrapper):
+            stream.reconfigure(errors=errors)
+
+
 class _Lazy(click.Group):
+    def parse_args(self, ctx: click.Context, args: list[str]) -> list[str]:
+        _with_streams()
+        if not all(_is_text(each) for each in args):
+            click.echo("error: what was given is not written in UTF-8", err=True)
+            ctx.exit(2)
+        return super().parse_args(ctx, args)
+
     def list_commands(self, ctx: click.Context) -> list[str]:  # noqa: ARG002  # click's signature
         return sorted(_COMMANDS)
 

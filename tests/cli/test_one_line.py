@@ -1,5 +1,9 @@
 """Whatever stops a command is one line and status 2: no command ends in a trace of the program."""
 
+import os
+import shlex
+import subprocess
+import sys
 from collections.abc import Iterator
 from pathlib import Path
 
@@ -11,7 +15,7 @@ from app.cli import main
 from app.config import root
 from app.keys import create_key_file
 from app.storage.engine import SQLITE_PRAGMAS
-from tests.factories.invented_site import SEED, install
+from tests.factories.invented_site import SEED, Files, changed_rules, install
 
 # What follows each command's name, in a folder where the files named `file` and `folder` are.
 WORDS: dict[str, tuple[str, ...]] = {
@@ -191,6 +195,69 @@ def test_a_full_or_closed_disk_is_said_in_one_line(
         ran = install(env=environ)
     assert ran.output == f"error: {tmp_path / 'application.key'}: No space left on device\n"
     assert ran.exit_code == 2
+
+
+# A word in a name that no keyboard types; each command gets it in the place of one of its words.
+NO_TEXT = ("\udcff", "a\0b")
+
+
+@pytest.mark.parametrize("word", NO_TEXT, ids=["no UTF-8", "NUL"])
+@pytest.mark.parametrize("name", [name for name, words in WORDS.items() if words])
+def test_words_that_are_no_text_are_refused(name: str, word: str) -> None:
+    ran = CliRunner().invoke(main, [*name.split(), *WORDS[name][:-1], word])
+
+    assert (ran.exit_code, ran.output) == (2, "error: what was given is not written in UTF-8\n")
+
+
+@pytest.mark.parametrize("name", ["export", "keys found", "rules propose"])
+@pytest.mark.parametrize("typed", [b"\xff\n" * 4, b""], ids=["no UTF-8", "nothing"])
+def test_a_secret_that_is_no_text_opens_nothing(
+    name: str, typed: bytes, folder: Path, sqlite_url: str
+) -> None:
+    environ = {"DATABASE_URL": sqlite_url, "COUNTERSIGN_KEY_FILE": str(folder / "new" / "application.key")}
+    assert install(env=environ).exit_code == 0
+    words = {**WORDS, "rules propose": (str(changed_rules(folder / "rules", another_policy)), "--why", "x")}
+    ran = CliRunner().invoke(main, [*name.split(), *words[name]], env=environ, input=typed)
+
+    assert isinstance(ran.exception, SystemExit), ran.exception
+    assert ran.exit_code in {1, 2}
+    assert ran.output.splitlines()[-1].startswith(("error: ", "Aborted!"))
+
+
+def another_policy(files: Files) -> None:
+    files["policy.json"]["version"] += "-own"
+
+
+@pytest.mark.parametrize("closed", ["<&-", ">&-"])
+def test_a_closed_stream_ends_no_command_in_a_trace(closed: str, folder: Path, sqlite_url: str) -> None:
+    environ = {"DATABASE_URL": sqlite_url, "COUNTERSIGN_KEY_FILE": str(folder / "new" / "application.key")}
+    assert install(env=environ).exit_code == 0
+    words = shlex.join([sys.executable, "-c", "from app.cli import main; main()", "export", *WORDS["export"]])
+    ran = subprocess.run(
+        ["sh", "-c", f"{words} {closed}"],
+        env={**os.environ, **environ, "PYTHONPATH": str(root())},
+        stdin=subprocess.DEVNULL,
+        capture_output=True,
+        text=True,
+        check=False,
+    )
+    assert ran.returncode == 2
+    assert ran.stderr == "error: id and secret do not belong together; nothing was written\n"
+
+
+@pytest.mark.parametrize(
+    "address",
+    ["sqlite://", "sqlite:///:memory:", "sqlite://host/x", "postgresql://u:hidden@h:port/x"],
+)
+@pytest.mark.parametrize("name", ["doctor", "migrate", "unit list", "backup", "roles", "install", "verify"])
+def test_an_address_that_is_none_is_said_in_one_line_without_its_password(
+    name: str, address: str, folder: Path
+) -> None:
+    ran = run(name, {"DATABASE_URL": address, "COUNTERSIGN_KEY_FILE": str(folder / "application.key")})
+
+    assert says_it_in_one_line(ran)
+    assert "DATABASE_URL: " in ran.output
+    assert "hidden" not in ran.output
 
 
 def test_a_folder_that_cannot_be_written_is_said_in_one_line(sqlite_url: str) -> None:
