@@ -23,9 +23,15 @@ def orders(*, places: tuple[Path, ...], sender: str) -> None:
     """
     site, refused = open_site(settings()), 0
     for file in _files(places):
-        with file.open("rb") as opened:
-            # One byte more than any message has tells that it is too large.
-            message = opened.read(LARGEST_MESSAGE + 1)
+        try:
+            with file.open("rb") as opened:
+                # One byte more than any message has tells that it is too large.
+                message = opened.read(LARGEST_MESSAGE + 1)
+        except OSError as error:
+            # Those behind it are taken all the same.
+            refused += 1
+            click.echo(f"{file.name}: cannot be read: {error.strerror}", err=True)
+            continue
         match receive_from(site, now(), sender=sender, message=message, new_id=new_id):
             case OrderTaken():
                 click.echo(f"{file.name}: taken")
@@ -39,9 +45,8 @@ def orders(*, places: tuple[Path, ...], sender: str) -> None:
 
 
 def _files(places: tuple[Path, ...]) -> list[Path]:
-    return [
-        file
-        for place in places
-        for file in (sorted(place.glob("*.json")) if place.is_dir() else [place])
-        if file.is_file()
-    ]
+    found: list[Path] = []
+    for place in places:
+        in_folder = (each for each in sorted(place.glob("*.json")) if each.is_file())
+        found.extend(in_folder if place.is_dir() else [place])
+    return found

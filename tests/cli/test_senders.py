@@ -1,6 +1,10 @@
 """Other systems that may send orders, and orders in files, on the command line."""
 
+import errno
+import os
+from concurrent.futures import ThreadPoolExecutor
 from pathlib import Path
+from typing import Any
 
 import pytest
 from click.testing import CliRunner, Result
@@ -43,6 +47,39 @@ def test_files_of_a_folder_are_taken_or_refused_and_nothing_is_moved(tmp_path: P
     assert run("orders", f"--sender={NAME}", str(folder / "1.json")).output == "1.json: taken\n"
     assert run("senders", "list").output == f"{NAME}: 1 taken, 1 not-an-order, 1 too-large\n"
     assert len(list(folder.iterdir())) == 4
+
+
+def test_a_file_that_cannot_be_read_holds_up_none_behind_it(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    run("senders", "add", NAME)
+    folder = tmp_path / "orders"
+    folder.mkdir()
+    for name in ("1.json", "2.json"):
+        (folder / name).write_bytes(as_message(as_both_read()))
+    (folder / "0.json").mkdir()
+    whole = Path.open
+
+    def closed(path: Path, *words: Any, **more: Any) -> object:  # noqa: ANN401  # whatever it is opened with
+        if path.name == "1.json":
+            raise PermissionError(errno.EACCES, "Permission denied", str(path))
+        return whole(path, *words, **more)
+
+    monkeypatch.setattr(Path, "open", closed)
+    taken = run("orders", f"--sender={NAME}", str(folder))
+
+    assert (taken.exit_code, taken.stdout) == (1, "2.json: taken\n")
+    assert taken.stderr == "1.json: cannot be read: Permission denied\n"
+
+
+def test_a_place_that_is_named_is_never_passed_over(tmp_path: Path) -> None:
+    run("senders", "add", NAME)
+    pipe = tmp_path / "pipe"
+    os.mkfifo(pipe)
+    message = as_message(as_both_read())
+    with ThreadPoolExecutor(1) as other:
+        other.submit(pipe.write_bytes, message)
+        assert run("orders", f"--sender={NAME}", str(pipe)).output == "pipe: taken\n"
 
 
 def test_a_sender_that_was_revoked_is_listed_and_let_in_no_more(tmp_path: Path) -> None:
