@@ -14,6 +14,8 @@ from gunicorn.util import import_app
 from app.cli.installation import fail, now, settings
 from app.site.readiness import find_faults
 
+_LAST_PORT = 65535
+
 
 class _ServerLog(Logger):
     """What the server says of its processes; each request is the application's to tell."""
@@ -68,7 +70,7 @@ def _with_metrics(address: str, bind: str) -> dict[str, Any]:
 
 def _port(address: str) -> str:
     port = address.rpartition(":")[2]
-    if not (port.isascii() and port.isdigit() and int(port)):
+    if not (port.isascii() and port.isdigit() and 0 < int(port[:6]) <= _LAST_PORT):
         fail("--metrics: write an address with its port, such as 127.0.0.1:9100")
     return port
 
@@ -91,6 +93,9 @@ def _port(address: str) -> str:
 def serve(*, bind: str, workers: int, threads: int, proxy: str, metrics: str) -> None:
     """Serve the application for others; what keeps it from being served is said before anything starts."""
     made = settings()
+    port = bind.rpartition(":")[2]
+    if port.isdigit() and int(port[:6]) > _LAST_PORT:
+        fail(f"--bind: a port is at most {_LAST_PORT}")
     if made.demo:
         fail("COUNTERSIGN_MODE: a server for others runs in production mode, behind https")
     faults = find_faults(made, now())

@@ -96,6 +96,19 @@ def test_metrics_are_served_at_a_port_of_their_own_or_nothing_starts(
     assert ran.output.count("\n") == 1
 
 
+@pytest.mark.parametrize("option", ["--bind", "--metrics"])
+def test_a_port_that_no_machine_has_is_said_and_nothing_starts(
+    tmp_path: Path, sqlite_url: str, option: str
+) -> None:
+    environ = environ_of(tmp_path, sqlite_url)
+    assert install(own_rules(tmp_path / "rules"), env=environ).exit_code == 0
+    ran = CliRunner().invoke(main, ["serve", option, "127.0.0.1:65536"], env=environ)
+
+    assert ran.exit_code == 2
+    assert ran.output.startswith(f"error: {option}: ")
+    assert ran.output.count("\n") == 1
+
+
 def test_after_warming_up_a_dose_and_a_record_load_nothing_more() -> None:
     ran = subprocess.run(
         [sys.executable, "-c", LATER],
