@@ -1,6 +1,7 @@
 """`countersign export`: what ended on some days, into files that nobody else can read."""
 
 import shutil
+from contextlib import suppress
 from datetime import datetime
 from pathlib import Path
 
@@ -8,6 +9,7 @@ import click
 
 from app.cli.asked import ask_who
 from app.cli.days import DAY
+from app.cli.folders import hold_folder
 from app.cli.installation import fail, now, open_site, settings
 from app.reports.manifest import Manifest, manifest_of
 from app.site.installation import Site
@@ -86,15 +88,23 @@ def _write(site: Site, asked: Asked, out: Path) -> Manifest:
     """
     give_way()
     unfinished = out.absolute().with_name(f".{out.name}.unfinished")
+    busy = f"another command writes {out} just now"
     try:
-        shutil.rmtree(unfinished, ignore_errors=True)
+        with suppress(FileNotFoundError), hold_folder(unfinished, busy):
+            shutil.rmtree(unfinished)
         unfinished.mkdir(mode=0o700)
-        made = make_export(site, asked, unfinished, name=out.name, tell=_say_nothing)
-        # The file comes last: with its name it is complete.
-        for each in (manifest_of(out), out):
-            (unfinished / each.name).replace(each)
+        with hold_folder(unfinished, busy):
+            try:
+                return _made(site, asked, unfinished, out)
+            finally:
+                shutil.rmtree(unfinished, ignore_errors=True)
     except OSError as error:
         fail(f"{out} cannot be written: {error.strerror}")
-    finally:
-        shutil.rmtree(unfinished, ignore_errors=True)
+
+
+def _made(site: Site, asked: Asked, unfinished: Path, out: Path) -> Manifest:
+    made = make_export(site, asked, unfinished, name=out.name, tell=_say_nothing)
+    # The file comes last: with its name it is complete.
+    for each in (manifest_of(out), out):
+        (unfinished / each.name).replace(each)
     return made

@@ -1,12 +1,10 @@
 """`countersign forms`: the downtime forms of a unit as a file, so that a quiet computer can hold them."""
 
-import os
-import tempfile
-from contextlib import suppress
 from pathlib import Path
 
 import click
 
+from app.cli.folders import replace_file
 from app.cli.installation import fail, now, open_site, settings
 from app.workflow.downtime import Forms, downtime_forms
 from app.workflow.refusals import NoSuchUnit
@@ -33,23 +31,7 @@ def forms(units: tuple[str, ...], folder: Path) -> None:
         match downtime_forms(site, now(), unit):
             case Forms(pdf=pdf, rules=rules):
                 path = folder / f"countersign-downtime-{unit}.pdf"
-                _replace(path, pdf)
+                replace_file(path, pdf)
                 click.echo(f"{path}: {rules}")
             case NoSuchUnit():
                 fail(f"there is no unit {unit}")
-
-
-def _replace(path: Path, content: bytes) -> None:
-    """Nothing secret is in it: whoever may come to that computer may read it."""
-    handle, name = tempfile.mkstemp(prefix=f".{path.name}.", dir=path.parent)
-    unfinished = Path(name)
-    try:
-        with os.fdopen(handle, "wb") as file:
-            file.write(content)
-            file.flush()
-            os.fsync(file.fileno())
-        unfinished.chmod(0o644)
-        unfinished.replace(path)
-    finally:
-        with suppress(FileNotFoundError):
-            unfinished.unlink()

@@ -4,6 +4,7 @@ from pathlib import Path
 
 import click
 
+from app.cli.folders import hold_folder
 from app.cli.installation import fail, make_site_keys, now, open_site, settings
 from app.cli.rules import lines, read, refuse, standing
 from app.config import Settings
@@ -43,16 +44,17 @@ def install(folder: Path, *, training: bool) -> None:
     if faults:
         refuse(RulesWrong(faults=faults))
     begun = made.key_file.with_name(f"{made.key_file.name}.installing")
-    if not begun.exists():
-        _refuse_filled(made)
-        begun.parent.mkdir(mode=0o700, parents=True, exist_ok=True)
-        begun.touch(mode=0o600)
-    if not made.key_file.exists():
-        create_key_file(made.key_file)
-        click.echo(f"key written to {made.key_file}: keep a copy apart from the database")
-    migrate(made.migration_url, program=made.database_url)
-    _fill(made, files, training=training)
-    begun.unlink()
+    begun.parent.mkdir(mode=0o700, parents=True, exist_ok=True)
+    with hold_folder(begun.parent, "another `countersign install` is at work here"):
+        if not begun.exists():
+            _refuse_filled(made)
+            begun.touch(mode=0o600)
+        if not made.key_file.exists():
+            create_key_file(made.key_file)
+            click.echo(f"key written to {made.key_file}: keep a copy apart from the database")
+        migrate(made.migration_url, program=made.database_url)
+        _fill(made, files, training=training)
+        begun.unlink()
 
 
 def _refuse_filled(made: Settings) -> None:

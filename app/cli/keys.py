@@ -15,6 +15,7 @@ from app.auditing.checkpointing import (
     register_site_keys,
 )
 from app.cli.days import MOMENT
+from app.cli.folders import replace_file
 from app.cli.installation import fail, make_site_keys, now, open_site, owner_of, refuse_foreign, settings
 from app.config import Settings, WrongSettingError
 from app.keys import (
@@ -33,6 +34,7 @@ from app.keys import (
     restore,
     rotate_site_key,
     secret_fault,
+    write_new,
 )
 from app.records.checkpoint import as_text, file_content
 from app.site.installation import Site
@@ -118,8 +120,8 @@ def backup(file: Path, passphrase: str) -> None:
         fail(f"{file.parent} holds a copy of the database: keys are kept apart from it")
     if not made.key_file.exists() or not made.site_keys.is_dir():
         fail("there are no keys to keep: run `countersign install` and `countersign keys create` first")
-    file.touch(mode=0o600)
-    file.write_bytes(backup_of(passphrase, application_key=made.key_file, site_keys=made.site_keys))
+    locked = backup_of(passphrase, application_key=made.key_file, site_keys=made.site_keys)
+    write_new(file, locked, mode=0o600)
     click.echo(f"written to {file}: keep it, and its passphrase, apart from the database and from each other")
 
 
@@ -174,7 +176,7 @@ def checkpoint(file: Path | None) -> None:
         content = checkpoint_file(site, own, at)
         if isinstance(content, HistoryChanged):
             fail(content.says)
-        file.write_bytes(file_content(content))
+        replace_file(file, file_content(content))
         signed = content.checkpoint
     if isinstance(signed, HistoryChanged):
         fail(signed.says)

@@ -10,6 +10,7 @@ from pathlib import Path
 
 import click
 
+from app.cli.folders import replace_file
 from app.cli.rules import read
 from app.config import root
 from app.records.rules import LIBRARY, POLICY, without_sources
@@ -83,7 +84,7 @@ def study(  # noqa: PLR0913  # one for each option
         click.echo(line)
     if picture is not None:
         as_pixels = picture.suffix.lower() == ".png"
-        picture.write_bytes(study_picture(found, asked.assumed.shared, as_pixels=as_pixels))
+        replace_file(picture, study_picture(found, asked.assumed.shared, as_pixels=as_pixels))
 
 
 def _share(given: int | None, otherwise: Fraction) -> Fraction:

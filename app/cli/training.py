@@ -5,6 +5,7 @@ from pathlib import Path
 import click
 
 from app.auditing.checkpointing import missing_site_keys
+from app.cli.folders import replace_file
 from app.cli.installation import fail, make_site_keys, now, open_site, settings
 from app.keys import list_site_keys, new_id, put_back_certificates
 from app.review.cards import NothingUsual
@@ -70,7 +71,7 @@ def cards(*, seed: str, named: str, sets: int, out: Path) -> None:
     mix = next(each for each in MIXES if each.name == named)
     match deal_cards(site, now(), seed=seed, mix=mix, sets=sets):
         case Cards(first=first, last=last, pdf=pdf):
-            out.write_bytes(pdf)
+            replace_file(out, pdf)
             click.echo(f"{out}: sets {first} to {last}; what is wrong is told once the check has ended")
         case NotForTraining():
             fail("this installation is for patients: `countersign install --training` makes another")

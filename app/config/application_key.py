@@ -18,9 +18,14 @@ def create_key_file(path: Path, key: bytes) -> None:
     # Closed to others from its first moment on, whatever the umask.
     descriptor = os.open(path, os.O_WRONLY | os.O_CREAT | os.O_EXCL, 0o600)
     with os.fdopen(descriptor, "w", encoding="ascii") as file:
-        file.write(key.hex() + "\n")
-        file.flush()
-        os.fsync(file.fileno())
+        try:
+            file.write(key.hex() + "\n")
+            file.flush()
+            os.fsync(file.fileno())
+        except OSError:
+            # Half a key is none, and would be in the way of a whole one.
+            path.unlink()
+            raise
 
 
 def read_key_file(path: Path) -> bytes:

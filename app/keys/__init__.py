@@ -7,6 +7,7 @@ from app.keys.certificates import Owner
 from app.keys.choosing import SecretFault, secret_fault
 from app.keys.hashing import hash_secret, needs_rehash, verify_secret
 from app.keys.locked import WrongSecret
+from app.keys.new_file import write_new
 from app.keys.passkeys import Answer, Party, new_challenge, read_answer, read_new_passkey
 from app.keys.personal import PersonalKey, make_personal_key, reseal, sign_confirmation, sign_detached
 from app.keys.pins import PIN_LENGTH, hash_pin, pin_fault, verify_pin
@@ -129,5 +130,6 @@ __all__ = [
     "verify_pin",
     "verify_record",
     "verify_secret",
+    "write_new",
     "written",
 ]

@@ -85,7 +85,7 @@ class SignedManifest:
 
 def manifest_of(file: Path) -> Path:
     """Where the manifest of a file, or of a folder, stands: beside it."""
-    return file.with_name(file.name + ENDING)
+    return file.parent / f"{file.name}{ENDING}"
 
 
 def is_export(path: Path) -> bool:

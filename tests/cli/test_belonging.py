@@ -1,5 +1,8 @@
 """Keys belong to one installation: another's are refused at the start, with nothing written."""
 
+import errno
+import fcntl
+import os
 import shutil
 from collections.abc import Callable
 from pathlib import Path
@@ -216,6 +219,22 @@ def test_an_installation_that_was_broken_off_is_begun_again(
     assert install(SEED, env=environ).exit_code == 2
 
 
+def test_an_installation_that_a_full_disk_broke_off_is_begun_again(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    def full(descriptor: int) -> None:
+        os.ftruncate(descriptor, 0)
+        raise OSError(errno.ENOSPC, os.strerror(errno.ENOSPC))
+
+    environ = environ_of(tmp_path / "new")
+    with monkeypatch.context() as filled:
+        filled.setattr(os, "fsync", full)
+        assert install(SEED, env=environ).exit_code == 2
+    again = install(SEED, env=environ)
+
+    assert again.exit_code == 0, again.output
+
+
 class LostMachineError(Exception):
     """The machine went away."""
 
@@ -243,6 +262,23 @@ def copied(ours: Environ, to: Path) -> Environ:
 def installation_of(environ: Environ) -> str:
     (line,) = [each for each in run(environ, "doctor").output.splitlines() if "   installation " in each]
     return line.split()[2].rstrip(",")
+
+
+def test_two_who_install_at_once_make_one_installation(tmp_path: Path, sqlite_url: str) -> None:
+    keys = tmp_path / "keys"
+    keys.mkdir(mode=0o700)
+    environ = {"DATABASE_URL": sqlite_url, "COUNTERSIGN_KEY_FILE": str(keys / "application.key")}
+    descriptor = os.open(keys, os.O_RDONLY)
+    fcntl.flock(descriptor, fcntl.LOCK_EX)
+    refused = install(env=environ)
+
+    assert (refused.exit_code, refused.output) == (
+        2,
+        "error: another `countersign install` is at work here\n",
+    )
+    assert list(keys.iterdir()) == []
+    os.close(descriptor)
+    assert install(env=environ).exit_code == 0
 
 
 def test_a_copy_for_training_is_told_apart_for_ever(ours: Environ, tmp_path: Path) -> None:

@@ -1,5 +1,7 @@
 """The site's keys on the command line; a fault ends the command with what to do, and never with less."""
 
+import errno
+import os
 import re
 import shutil
 import sqlite3
@@ -145,6 +147,34 @@ def test_a_backup_overwrites_nothing(tmp_path: Path) -> None:
     ran = run("keys", "backup", str(tmp_path / "backup"), "--passphrase", PASSPHRASE)
     assert ran.exit_code == 2
     assert (tmp_path / "backup").read_text() == "something dear"
+
+
+def _full(_descriptor: int) -> None:
+    raise OSError(errno.ENOSPC, os.strerror(errno.ENOSPC))
+
+
+@pytest.mark.usefixtures("keyed")
+def test_a_full_disk_leaves_no_half_of_a_backup(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    with monkeypatch.context() as filled:
+        filled.setattr(os, "fsync", _full)
+        assert run("keys", "backup", str(tmp_path / "backup"), "--passphrase", PASSPHRASE).exit_code == 2
+    assert not (tmp_path / "backup").exists()
+    done("keys", "backup", str(tmp_path / "backup"), "--passphrase", PASSPHRASE)
+
+
+@pytest.mark.usefixtures("keyed")
+def test_a_full_disk_leaves_the_checkpoint_that_was_filed_before(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    file = tmp_path / "filed" / "checkpoint.json"
+    file.parent.mkdir()
+    done("keys", "checkpoint", "--file", str(file))
+    before = file.read_bytes()
+    monkeypatch.setattr(os, "fsync", _full)
+
+    assert run("keys", "checkpoint", "--file", str(file)).exit_code == 2
+    assert file.read_bytes() == before
+    assert list(file.parent.iterdir()) == [file]
 
 
 def test_a_checkpoint_is_printed_and_filed(keyed: Path, tmp_path: Path) -> None:

@@ -1,8 +1,10 @@
 """`countersign export` on real records: a walked check, both forms, and what is refused."""
 
 import csv
+import fcntl
 import hashlib
 import json
+import os
 import stat
 from collections.abc import Iterator
 from datetime import timedelta
@@ -209,3 +211,33 @@ def test_the_record_of_a_walked_check_is_printed(ward: Ward, monkeypatch: pytest
     assert kept is not None
     assert kept.content.startswith(b"%PDF-1.7")
     assert hashlib.sha256(kept.content).hexdigest() == kept.digest
+
+
+@pytest.mark.usefixtures("ward")
+def test_what_another_command_writes_is_left_alone_and_what_a_killed_one_left_is_not(tmp_path: Path) -> None:
+    folder = tmp_path / "out"
+    unfinished = folder / ".records.jsonl.unfinished"
+    unfinished.mkdir(parents=True)
+    (unfinished / "records.jsonl").write_text("half of")
+    descriptor = os.open(unfinished, os.O_RDONLY)
+    fcntl.flock(descriptor, fcntl.LOCK_EX)
+    refused = run(folder / "records.jsonl")
+
+    assert refused.exit_code == 2
+    assert refused.output.splitlines()[-1].startswith("error: another command writes")
+    assert (unfinished / "records.jsonl").read_text() == "half of"
+    os.close(descriptor)
+    assert run(folder / "records.jsonl").exit_code == 0
+    assert sorted(each.name for each in folder.iterdir()) == ["records.jsonl", "records.jsonl.manifest.json"]
+
+
+@pytest.mark.parametrize(
+    "words", [("export", "--from", DAY, "--to", DAY, "--format", "csv", "--out"), ("verify",)]
+)
+@pytest.mark.parametrize("place", [".", "/", ".."])
+def test_a_folder_without_a_name_is_no_file_of_an_export(words: tuple[str, ...], place: str) -> None:
+    refused = CliRunner().invoke(main, [*words, place])
+
+    assert refused.exit_code == 2
+    assert refused.output.startswith("error: ")
+    assert refused.output.count("\n") == 1
