@@ -12,9 +12,11 @@ from app.accounting.case import Issued
 from app.judging.account import find_case
 from app.judging.findings import stop
 from app.people import folded
-from app.records.account_entries import label_content
+from app.quantities import Dimension, Quantity, parse_quantity
+from app.records.account_entries import label_content, totals_read
 from app.records.fields import field_of
 from app.records.followup import OF_ACCOUNT, Found
+from app.records.kept import B
 from app.records.known import Known, known_by
 from app.records.reading import Answers
 from app.records.sources import NONE, Source
@@ -41,7 +43,9 @@ def judge_on_device(
     if content is None or "drug" not in label:
         return OnDevice()
     read = {"drug": label["drug"], "lot": label.get("lot") or "", **content}
-    if not (known.on or known.begun) or (known.on and _is_same(known.on, read, policy)):
+    if known.on and _is_same(known.on, read, policy):
+        return OnDevice(unseen=known.next_name if _holds_more(known, answers, policy) else "")
+    if not (known.on or known.begun):
         return OnDevice()
     lots = {f"{each}.{Source.LABEL}": its.get(Source.LABEL, {}).get("lot") for each, its in answers.items()}
     if known.on and None in lots.values() and _is_same({**known.on, "lot": read["lot"]}, read, policy):
@@ -58,6 +62,24 @@ def judge_on_device(
     )
     found = replace(_found("another-syringe", lots, says, origin=""), about=OF_ACCOUNT)
     return OnDevice(unseen=unseen, findings=(found,))
+
+
+def _holds_more(known: Known, answers: Mapping[str, Answers], policy: Mapping[str, Any]) -> bool:
+    """Whether it holds more than was read in the change that was given up for a start: another of one lot.
+
+    A syringe that was put back holds what it held, or less.
+    """
+    read, case = totals_read(answers[B]), find_case(known.account, policy)
+    left = (known.off.get("left", ""), read.data.get("left", "") if read else "")
+    volumes = [
+        given.value
+        for given in (parse_quantity(text, Dimension.VOLUME, zero_allowed=True) for text in left)
+        if isinstance(given, Quantity)
+    ]
+    if not isinstance(case, AccountCase) or len(volumes) < len(left):
+        return False
+    was, now = volumes
+    return now - was > case.policy.scale_division
 
 
 def _is_same(one: Mapping[str, Any], other: Mapping[str, Any], policy: Mapping[str, Any]) -> bool:

@@ -138,6 +138,18 @@ def test_it_was_on_since_the_start_and_what_was_left_of_the_one_before_was_read(
     assert left == ["19.7", "29.9"]
 
 
+def test_another_one_of_the_same_lot_is_known_by_what_it_holds() -> None:
+    """A syringe that was put back holds what it held, or less."""
+    known = started_again(**OLD)
+    for left, unseen in (("29.9 mL", "2"), ("20.7 mL", ""), ("19.7 mL", ""), ("none", "")):
+        found = judged(read(totals={"left": left}), known=known)
+        assert (found.unseen, stops(found)) == (unseen, set()), left
+    nothing = dict.fromkeys(("total_amount", "total_volume", "presses", "doses", "left"), "none")
+    assert judged(read(totals=nothing), known=known).unseen == ""
+    # Of what nobody had read before, nobody can say it.
+    assert judged(read(totals={"left": "29.9 mL"}), known=started_again()).unseen == ""
+
+
 def test_where_nobody_read_what_was_left_that_is_found() -> None:
     assert "account-reading-missing" in stops(judged(read(OTHER), known=started_again()))
 
