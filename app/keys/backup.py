@@ -78,15 +78,23 @@ def open_backup(backup: bytes, passphrase: str) -> Held | WrongSecret:
 
 
 def restore(held: Held, *, application_key: Path, site_keys: Path) -> Restored | AlreadyThere:
-    """Write the keys of a backup where none are; what was restored is ready for use."""
+    """Write the keys of a backup where none are; what was restored is ready for use.
+
+    Where an attempt before was broken off, what it did not write is written.
+    """
     targets = {name: _target(name, application_key, site_keys) for name in held.files}
-    for name, target in targets.items():
-        if target.exists():
-            return AlreadyThere(name=name)
-    for name, target in targets.items():
-        target.parent.mkdir(mode=0o700, parents=True, exist_ok=True)
-        write_new(target, held.files[name], mode=0o644 if name.endswith((".pem", ".stolen")) else 0o600)
-    return Restored(names=tuple(targets))
+    there = [name for name, target in targets.items() if target.exists()]
+    begun, missing = list(targets)[: len(there)], list(targets)[len(there) :]
+    is_part = there == begun and all(targets[name].read_bytes() == held.files[name] for name in there)
+    # A key or a theft that the backup does not know of came later: nothing older joins it.
+    if there and not (missing and is_part and set(site_keys.glob("*")) <= set(targets.values())):
+        return AlreadyThere(name=there[0])
+    for name in missing:
+        targets[name].parent.mkdir(mode=0o700, parents=True, exist_ok=True)
+        write_new(
+            targets[name], held.files[name], mode=0o644 if name.endswith((".pem", ".stolen")) else 0o600
+        )
+    return Restored(names=tuple(missing))
 
 
 def _target(name: str, application_key: Path, site_keys: Path) -> Path:

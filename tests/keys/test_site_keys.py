@@ -12,8 +12,10 @@ from cryptography.hazmat.primitives import serialization
 from cryptography.hazmat.primitives.asymmetric import ec, ed25519
 from cryptography.hazmat.primitives.serialization import Encoding
 
+from app.keys import backup
 from app.keys.backup import AlreadyThere, Held, Restored, backup_of, open_backup, restore
 from app.keys.locked import WrongSecret
+from app.keys.new_file import write_new
 from app.keys.site_keys import (
     Purpose,
     SiteKeyMissingError,
@@ -286,8 +288,8 @@ def test_a_certificate_of_another_kind_of_key_is_unreadable(folder: Path, tmp_pa
 # Backup.
 
 
-def opened(backup: bytes) -> Held:
-    held = open_backup(backup, PASSPHRASE)
+def opened(kept: bytes) -> Held:
+    held = open_backup(kept, PASSPHRASE)
     assert isinstance(held, Held)
     return held
 
@@ -320,6 +322,50 @@ def test_a_backup_opens_with_its_passphrase_alone(folder: Path, tmp_path: Path) 
     held = opened(kept)
     assert held.application_key.content == bytes(32)
     assert set(held.site_keys) == set(list_site_keys(folder))
+
+
+@pytest.mark.parametrize("written", [1, 2, 3, 4])
+def test_a_restore_that_was_broken_off_is_gone_on_with(
+    folder: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch, written: int
+) -> None:
+    held, to = kept_and_opened(folder, tmp_path), tmp_path / "to"
+    left = written
+
+    def broken_off(path: Path, content: bytes, *, mode: int) -> None:
+        nonlocal left
+        if not left:
+            raise KeyboardInterrupt
+        left -= 1
+        write_new(path, content, mode=mode)
+
+    monkeypatch.setattr(backup, "write_new", broken_off)
+    with pytest.raises(KeyboardInterrupt):
+        restore(held, application_key=to / "application.key", site_keys=to / "site")
+    monkeypatch.undo()
+    again = restore(held, application_key=to / "application.key", site_keys=to / "site")
+
+    assert isinstance(again, Restored)
+    assert len(again.names) == 5 - written
+    assert list_site_keys(to / "site") == list_site_keys(folder)
+    load_site_keys(to / "site", NOW)
+    once_more = restore(held, application_key=to / "application.key", site_keys=to / "site")
+    assert isinstance(once_more, AlreadyThere)
+
+
+def test_nothing_of_a_backup_joins_keys_that_were_rotated_since(folder: Path, tmp_path: Path) -> None:
+    held = kept_and_opened(folder, tmp_path)
+    rotate_site_key(folder, NOW + timedelta(days=1), Purpose.SEAL, owner=owned(SITE))
+    before = sorted(each.name for each in folder.iterdir())
+
+    assert isinstance(restore(held, application_key=tmp_path / "none.key", site_keys=folder), AlreadyThere)
+    assert sorted(each.name for each in folder.iterdir()) == before
+    assert not (tmp_path / "none.key").exists()
+
+
+def kept_and_opened(folder: Path, tmp_path: Path) -> Held:
+    key = tmp_path / "application.key"
+    key.write_text("00" * 32)
+    return opened(backup_of(PASSPHRASE, application_key=key, site_keys=folder))
 
 
 def test_a_backup_overwrites_nothing(folder: Path, tmp_path: Path) -> None:
