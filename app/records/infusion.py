@@ -212,7 +212,8 @@ def fold_infusion(infusion: str, entries: Iterable[Entry]) -> InfusionState:
         ever_checked=total.ever_checked,
         unchecked_since=total.unchecked_since,
         ended_at=total.ended_at,
-        led_to=total.led_to,
+        # What is over is put right by no check any more, unless it is said not to be over.
+        led_to=total.led_to if total.ended_at is None else "",
         pause=total.pause,
         beside=total.beside,
         transcriptions=total.transcriptions,
@@ -331,8 +332,7 @@ def _lowered(event: DoseLowered, entry: Entry, total: _Sum) -> None:
 def _stopped(event: events.DeviceStopped, entry: Entry, total: _Sum) -> None:
     _stands(entry, total)
     if event.why == events.END_OF_THERAPY:
-        # What is over is put right by no check any more.
-        total.ended_at, total.led_to = entry.at, ""
+        total.ended_at = entry.at
         total.ended_by.add(str(entry.position))
 
 

@@ -295,6 +295,8 @@ def test_what_a_check_led_to_goes_on_until_its_end_is_written_down() -> None:
     assert led().infusion().goes_on
     assert not led().ends().infusion().goes_on
     assert (led().infusion().led_to, led().ends().infusion().led_to) == ("set-up", "")
+    # Said not to be over, it waits for that check again.
+    assert led().ends().is_not_over(4).infusion().led_to == "set-up"
 
 
 def test_a_start_without_a_check_after_checks_is_unchecked_until_the_next() -> None:
