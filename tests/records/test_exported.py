@@ -2,7 +2,10 @@
 
 import json
 from dataclasses import fields
+from datetime import UTC, datetime, timedelta
+from zoneinfo import ZoneInfo
 
+from app.records.export_events import Exported, export_look
 from app.records.exported import Ended
 from app.records.exported_columns import COLUMNS, Bared, Holds
 from app.records.kept_rows import EndedRow, FindingRow, SettledRow
@@ -57,3 +60,18 @@ def test_an_ended_check_is_one_document_with_its_findings() -> None:
         row=made.ended, findings=made.findings, settled=(), record=b"", followed=b"", followed_digest=""
     )
     assert "settled" not in unsettled.document()["findings"][0]
+
+
+def test_an_export_has_what_ended_on_one_of_its_days_at_the_site() -> None:
+    told = Exported(
+        export="e-1", form="jsonl", from_date="2031-05-02", to_date="2031-05-03", deidentified=False
+    )
+    zone = ZoneInfo("Europe/Dublin")
+    # In May the site is an hour ahead: its 2 May began at 23:00 the evening before.
+    begins = datetime(2031, 5, 1, 23, tzinfo=UTC)
+    instant = timedelta(microseconds=1)
+
+    assert [told.has(begins - instant, zone), told.has(begins, zone)] == [False, True]
+    ends = begins + timedelta(days=2)
+    assert [told.has(ends - instant, zone), told.has(ends, zone)] == [True, False]
+    assert export_look(told.export) == "export: e-1"

@@ -322,3 +322,13 @@ def test_the_check_of_its_end_ends_it_closes_its_account_and_leads_nowhere() -> 
     closed = stopped.tell(InfusionEnded(check_kind=END_OF_PCA.name)).infusion()
     assert (closed.ended_at, closed.closed_at) == (at, stopped.now)
     assert at < stopped.now
+
+
+def test_it_may_run_from_its_start_until_two_have_closed_it_as_a_stop_may_be_of_another_bed() -> None:
+    running = Story().cleared().started()
+    stopped = running.tell(DeviceStopped(stopped_at="", why="other", totals=""))
+
+    assert not Story().cleared().infusion().may_run
+    assert running.infusion().may_run
+    assert stopped.infusion().may_run
+    assert not stopped.tell(InfusionEnded(check_kind=END_OF_PCA.name)).infusion().may_run

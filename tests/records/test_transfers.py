@@ -7,12 +7,12 @@ import pytest
 
 from app.records.beds import place_then, places_ever
 from app.records.change_events import BedChanged, PatientTaken
-from app.records.course import Bar, find_bar
+from app.records.course import Bar, find_bar, is_of_taken
 from app.records.due import DueThing, due_things
 from app.records.ending_events import InfusionEnded
 from app.records.events import END_OF_THERAPY, DeviceStopped, StartedWithoutCheck
 from app.records.kept import FIRST, SECOND
-from app.records.kinds import HANDOFF, RE_CHECK, TRANSFER, Kind, Opens
+from app.records.kinds import HANDOFF, HANDOFF_STANDING, RE_CHECK, TRANSFER, Kind, Opens
 from app.records.ranking import Standing
 from app.records.visibility import standing_of_infusion
 from tests.records.test_due import THE_POLICY
@@ -43,6 +43,13 @@ def test_by_the_tap_whoever_took_the_patient_answers_for_it() -> None:
     assert (now.transfer.by, now.transfer.sender) == (RUTH, NADIA)
     assert now.transfer.is_from("ward-4-east")
     assert not now.transfer.is_from("recovery")
+
+
+def test_its_two_are_who_sent_and_who_took_in_a_transfer_and_a_handoff_of_what_stands_alone() -> None:
+    kinds = (TRANSFER, HANDOFF_STANDING, HANDOFF, RE_CHECK)
+
+    assert [is_of_taken(kind, taken().infusion()) for kind in kinds] == [True, True, False, False]
+    assert not is_of_taken(TRANSFER, running().infusion())
 
 
 @pytest.mark.parametrize("kind", [TRANSFER, HANDOFF, RE_CHECK], ids=lambda kind: kind.name)
