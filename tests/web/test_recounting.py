@@ -1,12 +1,14 @@
 """The pages of a check of what runs in which the account does not add up."""
 
 from dataclasses import replace
+from typing import Any
 
 import pytest
 
 from app.records.reading import Answers
 from app.records.state import Phase
 from app.web.models.findings import shown
+from app.workflow import closing_accounts
 from tests.factories.answers import SHORT, answers, changed
 from tests.factories.findings import SHORT as TOO_LITTLE
 from tests.story.events import Story
@@ -138,6 +140,22 @@ def test_the_charge_nurse_closes_it_with_a_reason(pair: Pair) -> None:
 
     assert page.path == "/"
     assert "The account is open" not in page.text
+
+
+def test_of_what_ended_before_anybody_read_it_she_is_told_that_there_is_no_account(
+    pair: Pair, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    counted(pair)
+    found = closing_accounts.find_open_account
+
+    def has_none(*given: Any) -> closing_accounts.OpenAccount | None:  # noqa: ANN401  # as it is called
+        account = found(*given)
+        return replace(account, has_none=True) if account else None
+
+    monkeypatch.setattr(closing_accounts, "find_open_account", has_none)
+    page = pair.world.at("r.calloway").get(f"/infusion/{pair.state.check.infusion}/account/close")
+    assert "nobody ever read what was on the device" in page.text
+    assert "does not add up" not in page.text
 
 
 def test_nobody_else_is_told_of_it_or_may_close_it(pair: Pair) -> None:
