@@ -46,12 +46,13 @@ _COMMANDS: dict[str, tuple[str, str]] = {
 def _in_one_line(error: Exception) -> str:
     """What an operator can do something about, whatever command it stopped; blank for a bug."""
     from app.config import WrongSettingError
+    from app.records.rules import NotPublishedError
     from app.storage import StoreUnavailable
 
     match error:
         case UnknownFormatError():
             return error.says
-        case WrongSettingError():
+        case WrongSettingError() | NotPublishedError():
             return str(error)
         case StoreUnavailable(outcome_known=True, trouble=trouble):
             return f"the database: {trouble.value}; nothing was written"

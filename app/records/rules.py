@@ -32,6 +32,13 @@ SOURCE = "source"
 INVENTED = "invented"
 
 
+class NotPublishedError(LookupError):
+    """Of these rules nothing is in force: none were published, or the clock stands before they were."""
+
+    def __init__(self, what: str) -> None:
+        super().__init__(f"no {what} has been published, or the clock stands before that")
+
+
 @dataclass(frozen=True, kw_only=True)
 class Rules:
     """The published data in force at one moment; an installation without some of it is not set up.
@@ -72,8 +79,7 @@ class Rules:
 
     def _bytes(self, what: str) -> bytes:
         if what not in self.published:
-            message = f"no {what} has been published"
-            raise LookupError(message)
+            raise NotPublishedError(what)
         return self.published[what].content
 
 

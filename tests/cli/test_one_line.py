@@ -5,6 +5,7 @@ import shlex
 import subprocess
 import sys
 from collections.abc import Iterator
+from datetime import datetime, tzinfo
 from pathlib import Path
 
 import click
@@ -195,6 +196,22 @@ def test_a_full_or_closed_disk_is_said_in_one_line(
         ran = install(env=environ)
     assert ran.output == f"error: {tmp_path / 'application.key'}: No space left on device\n"
     assert ran.exit_code == 2
+
+
+@pytest.mark.parametrize("year", [2020, 2090])
+def test_with_a_clock_that_is_years_off_no_command_ends_in_a_trace(
+    year: int, folder: Path, sqlite_url: str, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    class Clock:
+        @staticmethod
+        def now(zone: tzinfo) -> datetime:
+            return datetime(year, 5, 2, 12, tzinfo=zone)
+
+    environ = {"DATABASE_URL": sqlite_url, "COUNTERSIGN_KEY_FILE": str(folder / "new" / "application.key")}
+    assert install(env=environ).exit_code == 0
+    monkeypatch.setattr("app.cli.installation.datetime", Clock)
+    for name in WORDS:
+        says_it_in_one_line(run(name, environ))
 
 
 # A word in a name that no keyboard types; each command gets it in the place of one of its words.
