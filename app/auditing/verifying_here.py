@@ -16,7 +16,7 @@ LOG_BROKEN = "The log of this installation has a gap: nothing can be verified by
 
 def verify_here(site: Site, now: datetime, content: bytes) -> Verification | NotReadable:
     """Put every question to a record's PDF, with the log as it stands now in the place of a checkpoint."""
-    keys = readable_site_keys(site, now)
+    keys = readable_site_keys(site)
     if isinstance(keys, KeysUnusable):
         return NotReadable(why=keys.says)
     return verify_apart(content, lambda record: _material_of(site, keys, record, now))
@@ -34,7 +34,7 @@ def _material_of(site: Site, keys: SiteKeys, record: str, now: datetime) -> Publ
             for each in (*reader.entries(record), *reader.entries_of_kind(CompetencyIssued.kind))
             if isinstance(each.event, ISSUED)
         }
-    checkpoint = keys.sign_checkpoint(size=size, root=root, at=now)
+    checkpoint = keys.sign_to_verify(size=size, root=root, at=now)
     return PublicMaterial(
         certificates=public_file(keys.known), checkpoint=CheckpointFile(checkpoint=checkpoint, issued=issued)
     )

@@ -83,7 +83,7 @@ class _Run:
 
 def verify_store(site: Site, now: datetime, wanted: Wanted) -> Iterator[Step] | NotReadable:
     """Whatever does not hold, as it is found, and in between how far it is; nothing is written."""
-    keys = readable_site_keys(site, now)
+    keys = readable_site_keys(site)
     if isinstance(keys, KeysUnusable):
         return NotReadable(why=keys.says)
     certificates = wanted.certificates or public_file(keys.known)
@@ -151,7 +151,7 @@ def _training(run: _Run, reader: Reader, tree: Tree) -> Iterator[Failing]:
 
 def _of_this_run(run: _Run, tree: Tree) -> Checkpoint:
     """A checkpoint of the whole log that is kept nowhere."""
-    return run.keys.sign_checkpoint(size=tree.size, root=tree.root(tree.size).hex(), at=run.now)
+    return run.keys.sign_to_verify(size=tree.size, root=tree.root(tree.size).hex(), at=run.now)
 
 
 def _stolen(run: _Run, reader: Reader) -> Iterator[Failing]:

@@ -113,6 +113,11 @@ class SiteKeys:
         signature = self.checkpoint_private.sign(said).hex()
         return Checkpoint(size=size, root=root, at=at, kid=self.checkpoint.kid, signature=signature)
 
+    def sign_to_verify(self, *, size: int, root: str, at: datetime) -> Checkpoint:
+        """Sign what the log is for whoever verifies by it at once: within the key's time, kept nowhere."""
+        in_time = min(max(at, self.checkpoint.made_at), self.checkpoint.until)
+        return self.sign_checkpoint(size=size, root=root, at=in_time)
+
     def sign_manifest(self, said: bytes) -> str:
         """Sign what an export is, as its manifest says it; hexadecimal.
 
@@ -225,8 +230,11 @@ def list_site_keys(folder: Path) -> tuple[SiteKey, ...]:
     return tuple(sorted(found, key=lambda each: (each.made_at, each.kid), reverse=True))
 
 
-def load_site_keys(folder: Path, now: datetime) -> SiteKeys:
-    """The keys in use; a key that is missing, unreadable or not valid now is an error and nothing else."""
+def load_site_keys(folder: Path, now: datetime | None) -> SiteKeys:
+    """The keys in use; a key that is missing, unreadable or not valid now is an error and nothing else.
+
+    Without a moment one that has ended is none: for whoever verifies.
+    """
     listed = list_site_keys(folder)
     seal = _in_use(listed, Purpose.SEAL, now)
     checkpoint = _in_use(listed, Purpose.CHECKPOINT, now)
@@ -279,17 +287,17 @@ def _make(folder: Path, now: datetime, purpose: Purpose, owner: Owner) -> SiteKe
     return made
 
 
-def _in_use(listed: tuple[SiteKey, ...], purpose: Purpose, now: datetime) -> SiteKey:
+def _in_use(listed: tuple[SiteKey, ...], purpose: Purpose, now: datetime | None) -> SiteKey:
     """The newest key of a purpose whose private half is here."""
     usable = (each for each in listed if each.here and each.purpose is purpose and not each.stolen_from)
     own = next(usable, None)
     if own is None:
         how = f"there is no {purpose.value} key; make it with `countersign keys create`, or restore a backup"
         raise SiteKeyMissingError(SETTING, how)
-    if now >= own.until:
+    if now is not None and now >= own.until:
         how = f"the {purpose.value} key ended on {own.until:%Y-%m-%d}; run `countersign keys rotate`"
         raise SiteKeyExpiredError(SETTING, how)
-    if now < own.made_at:
+    if now is not None and now < own.made_at:
         how = f"the {purpose.value} key begins on {own.made_at:%Y-%m-%d %H:%M} UTC: look at the clock"
         raise SiteKeyExpiredError(SETTING, how)
     return own

@@ -42,8 +42,15 @@ class KeysUnusable:
     says: str
 
 
-def readable_site_keys(site: Site, now: datetime) -> SiteKeys | KeysUnusable:
-    """The keys that are there, whosever they are: for whoever verifies, and signs nothing that lasts."""
+def readable_site_keys(site: Site) -> SiteKeys | KeysUnusable:
+    """The keys that are there, whosever they are, also past their end: for whoever verifies.
+
+    Nothing that lasts is signed with them.
+    """
+    return _site_keys(site, None)
+
+
+def _site_keys(site: Site, now: datetime | None) -> SiteKeys | KeysUnusable:
     try:
         return load_site_keys(site.site_keys, now)
     except WrongSettingError as wrong:
@@ -52,7 +59,7 @@ def readable_site_keys(site: Site, now: datetime) -> SiteKeys | KeysUnusable:
 
 def usable_site_keys(site: Site, now: datetime) -> SiteKeys | KeysUnusable:
     """The keys in use, or why there are none."""
-    keys = readable_site_keys(site, now)
+    keys = _site_keys(site, now)
     if isinstance(keys, KeysUnusable):
         return keys
     with site.store.read() as reader:

@@ -18,6 +18,7 @@ from app.keys import ApplicationKey, list_site_keys
 from app.records.kept import Throttle
 from app.records.state import Phase
 from app.records.store_verification import Step
+from app.site.installation import KeysUnusable, usable_site_keys
 from app.storage import ConstraintBroken, Schema, StoreUnavailable, contents, copying, find_schema, open_store
 from app.workflow.bringing_back import bring_back
 from app.workflow.copies import DATABASE, MANIFEST, Done, Installation, NotDone, make_copy
@@ -120,6 +121,19 @@ def test_a_copy_comes_back_whole_on_either_engine_and_work_goes_on(
         again.site.store.close()
         refuse_change(address)
         assert files(copy) == [MANIFEST, DATABASE]
+
+
+def test_after_the_keys_have_ended_copies_are_made_and_come_back(
+    ward: Ward, of: Installation, elsewhere: Callable[[str], str], tmp_path: Path
+) -> None:
+    """Who rotates keys needs a database: where none came back without valid keys, neither could ever be."""
+    ward.at_stage(Phase.STARTED)
+    sweep_once(ward.site, ward.wait().now, holder="test")
+    ward.now += timedelta(days=4000)
+    assert isinstance(usable_site_keys(ward.site, ward.now), KeysUnusable)
+    copy = copied(of, tmp_path / "copy", ward)
+
+    assert isinstance(back(copy, of, elsewhere("sqlite"), ward), Done)
 
 
 def refuse_change(address: str) -> None:
