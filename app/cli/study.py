@@ -11,7 +11,7 @@ from pathlib import Path
 import click
 
 from app.cli.folders import replace_file
-from app.cli.rules import read
+from app.cli.rules import read, refuse
 from app.config import root
 from app.records.rules import LIBRARY, POLICY, without_sources
 from app.reports.study_picture import study_picture
@@ -20,6 +20,8 @@ from app.review.plan import Findings, Study, add_up, run, tasks
 from app.review.study import Assumed
 from app.review.true_cases import Against
 from app.words.study import DEPENDS, assumptions, coverage_rows, nothing_row, percent, share_rows, ways_row
+from app.workflow.rule_faults import faults_of, unit_ids
+from app.workflow.rule_files import RulesWrong
 
 _FOLDER = click.Path(exists=True, file_okay=False, path_type=Path)
 _PICTURE = click.Path(dir_okay=False, writable=True, path_type=Path)
@@ -92,10 +94,13 @@ def _share(given: int | None, otherwise: Fraction) -> Fraction:
 
 
 def _against(folder: Path) -> Against:
-    published = read(folder).published
+    files = read(folder)
+    faults = faults_of(files, unit_ids(files))
+    if faults:
+        refuse(RulesWrong(faults=faults))
     return Against(
-        policy=without_sources(published[POLICY])["engine"],
-        library=without_sources(published[LIBRARY])["drugs"],
+        policy=without_sources(files.published[POLICY])["engine"],
+        library=without_sources(files.published[LIBRARY])["drugs"],
     )
 
 

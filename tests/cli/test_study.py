@@ -4,6 +4,7 @@ import pytest
 from click.testing import CliRunner
 
 from app.cli import main
+from tests.factories.invented_site import changed_rules
 
 FEW = ["study", "--draws", "6", "--estimates", "2", "--errors", "60", "--seed", "test"]
 
@@ -26,3 +27,11 @@ def test_the_study_writes_its_picture(name: str, begins: bytes, tmp_path: Path) 
     assert done.exit_code == 0, done.output
     assert picture.read_bytes().startswith(begins)
     assert "here set by hand" in done.output
+
+
+def test_rules_by_which_nothing_can_be_judged_are_refused_before_anything_is_drawn(tmp_path: Path) -> None:
+    folder = changed_rules(tmp_path / "rules", lambda files: files["policy.json"].pop("engine"))
+    refused = CliRunner().invoke(main, [*FEW, "--processes", "1", "--rules", str(folder)])
+
+    assert refused.exit_code == 2, refused.exception
+    assert all(line.startswith("error: policy.json: ") for line in refused.output.splitlines())
