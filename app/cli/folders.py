@@ -12,6 +12,11 @@ from app.cli.installation import fail
 
 def replace_file(path: Path, content: bytes) -> None:
     """Write a file that whoever reaches it may read; one that is there is replaced whole, or stays."""
+    path = path.resolve()
+    if path.exists() and not path.is_file():
+        # A pipe or a device: nothing takes its place.
+        path.write_bytes(content)
+        return
     handle, name = tempfile.mkstemp(prefix=f".{path.name}.", dir=path.parent)
     unfinished = Path(name)
     try:

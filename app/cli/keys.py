@@ -36,7 +36,7 @@ from app.keys import (
     secret_fault,
     write_new,
 )
-from app.records.checkpoint import as_text, file_content
+from app.records.checkpoint import CheckpointFile, as_text, file_content, read_file
 from app.site.installation import Site
 from app.storage import Schema, StoreUnavailable, find_schema, open_store
 from app.workflow.copies import MANIFEST
@@ -176,11 +176,22 @@ def checkpoint(file: Path | None) -> None:
         content = checkpoint_file(site, own, at)
         if isinstance(content, HistoryChanged):
             fail(content.says)
+        _refuse_shorter(content, file)
         replace_file(file, file_content(content))
         signed = content.checkpoint
     if isinstance(signed, HistoryChanged):
         fail(signed.says)
     click.echo(as_text(signed), nl=False)
+
+
+def _refuse_shorter(content: CheckpointFile, file: Path) -> None:
+    """A log that was cut off, as by an old copy brought back, never takes the place of what shows it."""
+    kept = read_file(file.read_bytes()) if file.is_file() else content
+    if isinstance(kept, CheckpointFile) and kept.checkpoint.size > content.checkpoint.size:
+        fail(
+            f"{file} tells of {kept.checkpoint.size} entries, and the log has only "
+            f"{content.checkpoint.size}: keep it, look into that, and name another file"
+        )
 
 
 @keys.command()

@@ -5,6 +5,7 @@ import os
 import re
 import shutil
 import sqlite3
+from concurrent.futures import ThreadPoolExecutor
 from datetime import UTC, datetime
 from pathlib import Path
 
@@ -175,6 +176,43 @@ def test_a_full_disk_leaves_the_checkpoint_that_was_filed_before(
     assert run("keys", "checkpoint", "--file", str(file)).exit_code == 2
     assert file.read_bytes() == before
     assert list(file.parent.iterdir()) == [file]
+
+
+@pytest.mark.usefixtures("keyed")
+def test_nothing_takes_the_place_of_a_link_or_of_a_pipe(tmp_path: Path) -> None:
+    link, pipe = tmp_path / "link", tmp_path / "pipe"
+    link.symlink_to(tmp_path / "checkpoint.json")
+    os.mkfifo(pipe)
+    done("keys", "checkpoint", "--file", str(link))
+    with ThreadPoolExecutor(1) as other:
+        read = other.submit(pipe.read_bytes)
+        done("keys", "checkpoint", "--file", str(pipe))
+
+    assert link.is_symlink()
+    assert pipe.is_fifo()
+    assert read.result() == (tmp_path / "checkpoint.json").read_bytes()
+
+
+def test_the_checkpoint_of_a_longer_log_is_not_written_over_by_a_shorter_one(
+    keyed: Path, tmp_path: Path, sqlite_url: str, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """As after a copy from before was brought back: what shows that entries are gone stays."""
+    file = tmp_path / "checkpoint.json"
+    assert run("backup", str(tmp_path / "copy")).exit_code == 0
+    done("bed", "add", "recovery", "99")
+    done("keys", "checkpoint", "--file", str(file))
+    newest = file.read_bytes()
+    monkeypatch.setenv("DATABASE_URL", f"sqlite:///{tmp_path / 'copy' / 'countersign.sqlite3'}")
+    ran = run("keys", "checkpoint", "--file", str(file))
+
+    assert ran.exit_code == 2
+    assert f"error: {file} tells of " in ran.output
+    assert file.read_bytes() == newest
+    monkeypatch.setenv("DATABASE_URL", sqlite_url)
+    done("bed", "add", "recovery", "98")
+    done("keys", "checkpoint", "--file", str(file))
+    assert file.read_bytes() != newest
+    assert keyed.is_dir()
 
 
 def test_a_checkpoint_is_printed_and_filed(keyed: Path, tmp_path: Path) -> None:
