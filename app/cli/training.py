@@ -5,9 +5,8 @@ from pathlib import Path
 import click
 
 from app.auditing.checkpointing import missing_site_keys
-from app.cli.folders import replace_file
 from app.cli.installation import fail, make_site_keys, now, open_site, settings
-from app.keys import list_site_keys, new_id, put_back_certificates
+from app.keys import list_site_keys, new_id, put_back_certificates, write_new
 from app.review.cards import NothingUsual
 from app.review.mixes import MIXES
 from app.site.installation import Site
@@ -67,11 +66,13 @@ def cards(*, seed: str, named: str, sets: int, out: Path) -> None:
     """
     if out.exists():
         fail(f"{out} is there already")
+    if not out.absolute().parent.is_dir():
+        fail(f"there is no folder {out.absolute().parent}")
     site = open_site(settings())
     mix = next(each for each in MIXES if each.name == named)
     match deal_cards(site, now(), seed=seed, mix=mix, sets=sets):
         case Cards(first=first, last=last, pdf=pdf):
-            replace_file(out, pdf)
+            write_new(out, pdf, mode=0o644)
             click.echo(f"{out}: sets {first} to {last}; what is wrong is told once the check has ended")
         case NotForTraining():
             fail("this installation is for patients: `countersign install --training` makes another")

@@ -312,6 +312,17 @@ def test_an_installation_that_was_filled_for_training_says_so_and_verifies(
     assert run(environ, "invariants").exit_code == 0
 
 
+def test_no_set_of_cards_is_dealt_that_nobody_can_print(tmp_path: Path) -> None:
+    environ = environ_of(tmp_path / "new")
+    words = ["install", "--training", "--rules", str(own_rules(tmp_path / "rules"))]
+    assert run(environ, *words).exit_code == 0
+    deal = ["training", "cards", "--seed", "1", "--sets", "1", "--out"]
+    refused = run(environ, *deal, str(tmp_path / "none" / "cards.pdf"))
+
+    assert (refused.exit_code, refused.output) == (2, f"error: there is no folder {tmp_path / 'none'}\n")
+    assert "sets 1 to 1;" in run(environ, *deal, str(tmp_path / "cards.pdf")).output
+
+
 def test_an_installation_is_no_copy_of_itself(ours: Environ) -> None:
     """With its keys beside it, it is the original, however it was asked."""
     before = entries(ours)
