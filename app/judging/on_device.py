@@ -58,7 +58,8 @@ def judge_on_device(
         return OnDevice(unseen=unseen)
     says = (
         f"The label is of {read['drug']}, lot {read['lot']}; what two put on the device is "
-        f"{known.on['drug']}, lot {known.on['lot'] or 'not on its label'}. Say what became of that one."
+        f"{known.on['drug']}, lot {known.on['lot'] or 'not on its label'}. What became of "
+        "that one is written on the page of the infusion."
     )
     found = replace(_found("another-syringe", lots, says, origin=""), about=OF_ACCOUNT)
     return OnDevice(unseen=unseen, findings=(found,))
