@@ -6,6 +6,8 @@ import pytest
 
 from app.records.course import Course
 from app.records.kept import FIRST, SECOND
+from app.records.kinds import RE_CHECK
+from app.records.restarting import HeldBack, Why
 from app.records.state import Phase
 from app.workflow import helping, opening, starting, stopping
 from app.workflow.listing import unit_list
@@ -119,9 +121,10 @@ def stops(ward: Ward, infusion: str, why: str = "", who: Somebody = NADIA) -> ob
     )
 
 
-def test_an_infusion_that_runs_without_a_check_gets_the_check_that_it_lacks(ward: Ward) -> None:
+def test_an_infusion_that_runs_without_a_check_is_set_up_anew_once_it_stands(ward: Ward) -> None:
     infusion = notes_start(ward, bed="7 ")
-    ward.opens(NADIA, bed="7")
+    assert opens(ward, NADIA) == HeldBack(why=Why.OTHER_KIND, kind=RE_CHECK.name)
+    ward.stops_at("7").opens(NADIA, bed="7")
 
     assert ward.state().check.infusion == infusion
     assert ward.state().course == Course.UNCHECKED
@@ -133,7 +136,7 @@ def test_it_runs_without_a_check_until_one_is_cleared(ward: Ward) -> None:
     def listed() -> list[str]:
         return [each.infusion for each in unit_list(ward.site, ward.act(RUTH)).unchecked]
 
-    ward.opens(bed="7").joins().abandons()
+    ward.stops_at("7").opens(bed="7").joins().abandons()
     assert listed() == [infusion]
     # However long it takes, and however often a check is ended.
     ward.wait(timedelta(hours=20)).opens(bed="7").joins().both_read().compares().confirms_all()
@@ -147,7 +150,9 @@ def test_it_runs_without_a_check_until_one_is_cleared(ward: Ward) -> None:
 
 def test_or_until_its_end_is_recorded(ward: Ward) -> None:
     infusion = notes_start(ward)
-    ward.opens(bed="7").abandons()
+    assert isinstance(
+        opening.open_on_infusion(ward.site, ward.act(NADIA), RE_CHECK, infusion), opening.Opened
+    )
 
     # A stop is not yet the end.
     assert isinstance(stops(ward, infusion, "line-or-site"), stopping.StopNoted)
@@ -190,8 +195,9 @@ def test_where_no_line_was_primed_or_what_was_primed_has_started_no_new_set_is_a
 
 
 def test_why_it_had_to_start_is_closed_to_whoever_reads_blind_in_it(one_ward: Ward) -> None:
-    notes_start(one_ward)
-    one_ward.opens(NADIA, bed="7")
+    infusion = notes_start(one_ward)
+    opened = opening.open_on_infusion(one_ward.site, one_ward.act(NADIA), RE_CHECK, infusion)
+    assert isinstance(opened, opening.Opened)
 
     for who, reason in ((NADIA, ""), (TOMAS, "no second nurse")):
         (running,) = unit_list(one_ward.site, one_ward.act(who)).unchecked
