@@ -337,7 +337,10 @@ def _private_half(folder: Path, key: SiteKey) -> PrivateKey:
         with path.open("rb") as file:
             open_to_others = os.fstat(file.fileno()).st_mode & 0o077
             private = serialization.load_pem_private_key(file.read(), password=None)
-    except (ValueError, TypeError, OSError):
+    except OSError as error:
+        # Of another user, most often: bringing it back from a backup would mend nothing.
+        raise SiteKeyUnreadableError(SETTING, f"{path.name} cannot be read: {error.strerror}") from None
+    except (ValueError, TypeError):
         raise SiteKeyUnreadableError(SETTING, f"{path.name} does not hold a key") from None
     if open_to_others:
         how = f"others than its owner can reach {path.name}; chmod 600 it"

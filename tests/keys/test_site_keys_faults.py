@@ -73,6 +73,13 @@ def test_a_private_half_with_a_fault_is_unreadable(
     assert path.name in str(refused.value)
 
 
+def test_a_private_half_that_cannot_be_read_is_not_said_to_be_no_key(folder: Path) -> None:
+    """Most often it is another user's: what is said then sends nobody to a backup."""
+    made_a_folder(file_of(folder, Purpose.SEAL, "key"))
+    with pytest.raises(SiteKeyUnreadableError, match="cannot be read: Is a directory"):
+        load_site_keys(folder, NOW)
+
+
 @pytest.mark.parametrize("damage", [emptied, cut, made_a_folder])
 def test_a_certificate_with_a_fault_is_unreadable(folder: Path, damage: Callable[[Path], None]) -> None:
     damage(file_of(folder, Purpose.SEAL, "pem"))
