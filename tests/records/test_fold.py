@@ -385,10 +385,9 @@ def test_of_another_checks_entries_only_a_stop_counts_and_only_from_the_opening_
 def test_until_both_have_handed_in_only_what_both_may_know_moves_the_position_that_is_told() -> None:
     joined = Story().opened().joined()
     told = joined.state().told_position
-    joined.handed_in(FIRST)
-    assert joined.state().told_position == told
-    joined.asked_for_help()
-    assert joined.state().told_position == told
+    for tells in (lambda: joined.handed_in(FIRST), joined.asked_for_help):
+        tells()
+        assert joined.state().told_position == told
 
     # A stop at the bed, and danger.
     assert joined.stopped().state().told_position == joined.state().last_position

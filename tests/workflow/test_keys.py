@@ -25,7 +25,7 @@ from app.records.key_statements import MEANING as CONFIRMING
 from app.records.kinds import SET_UP
 from app.records.state import Phase
 from app.storage import ConstraintBroken
-from app.workflow import changing_secret, key_ceremony, signing, signing_in
+from app.workflow import changing_secret, key_ceremony, own_signature, signing, signing_in
 from app.workflow.accounts import AccountMade, NewPerson, make_account
 from app.workflow.credentials import Known, Where, verify_credential
 from app.workflow.enrolling import ISSUER, enrol
@@ -313,7 +313,7 @@ def test_a_key_retired_while_it_signs_signs_nothing(ward: Ward, monkeypatch: pyt
         reset(ward, NADIA)
         return sign_detached(*given)  # type: ignore[arg-type]  # passed on
 
-    monkeypatch.setattr(signing, "sign_detached", overtaken)
+    monkeypatch.setattr(own_signature, "sign_detached", overtaken)
     assert signs(ward, NADIA) == KeyNotConfirmed(kid=kid)
     assert signatures(ward) == ()
 

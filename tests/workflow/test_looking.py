@@ -314,6 +314,7 @@ def test_a_line_of_what_runs_holds_nothing_that_was_read() -> None:
         "standing",
         "responsible",
         "covered_by",
+        "is_paused",
         "led_to",
         "needs_two",
         "due",
