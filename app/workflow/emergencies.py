@@ -243,8 +243,8 @@ def tell_afterwards(
         if not said:
             return NothingStands()
         told_of = ToldAfterwards(of=str(position), told=said)
-        told_at = tx.append(told_of, act=act, infusion=infusion.id).position
-        return Noted(position=told_at, is_elsewhere=not is_here)
+        entry = tx.append(told_of, act=act, infusion=infusion.id)
+        return Noted(position=entry.position, is_elsewhere=not is_here)
 
 
 def find_entry(entries: tuple[Entry, ...], position: int) -> Entry | None:

@@ -39,6 +39,7 @@ def test_what_was_put_on_in_a_change_that_was_given_up_is_on_since_the_start() -
     changing(course)
     before = course.account()
     assert (before.on, before.begun, before.place) == ("1", course.entries[-1].at, 6)
+    assert before.next_name == "2"
     assert before.off is not None
     assert before.off.data == {
         "kind": "removed",

@@ -385,9 +385,8 @@ def test_of_another_checks_entries_only_a_stop_counts_and_only_from_the_opening_
 def test_until_both_have_handed_in_only_what_both_may_know_moves_the_position_that_is_told() -> None:
     joined = Story().opened().joined()
     told = joined.state().told_position
-    for tells in (lambda: joined.handed_in(FIRST), joined.asked_for_help):
-        tells()
-        assert joined.state().told_position == told
+    assert joined.handed_in(FIRST).state().told_position == told
+    assert joined.asked_for_help().state().told_position == told
 
     # A stop at the bed, and danger.
     assert joined.stopped().state().told_position == joined.state().last_position
