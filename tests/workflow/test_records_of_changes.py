@@ -25,7 +25,7 @@ HIGHER = {"demand_dose": "0.3 mg"}
         (
             SETTINGS_CHANGE,
             changed(answers(), order=HIGHER, device=HIGHER),
-            "0.2 mg, now 0.3 mg: more: 1.5 times as much",
+            "Each demand 0.2 mg 0.3 mg more: 1.5 times as much",
         ),
         (SYRINGE_CHANGE, changed(answers(), totals=OLD), "Safety steps, for a new syringe"),
         (DEVICE_CHANGE, changed(answers(), totals=OLD), "Safety steps, with a carrier"),
