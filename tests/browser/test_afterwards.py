@@ -20,7 +20,7 @@ from tests.browser.ward import Scene, Ward
 
 pytestmark = [pytest.mark.browser, pytest.mark.timeout(300)]
 
-CAUGHT = "Each dose given would be 5 times the dose that the device shows."
+CAUGHT = "Device is not the order: Concentration"
 
 
 @pytest.fixture
@@ -39,7 +39,7 @@ def test_the_charge_nurse_reads_the_log_and_filters_it(ward: Ward) -> None:
     charge.follow("Findings of the checks that are over")
     rows = _logged(charge)
     caught = next(each for each in rows if CAUGHT in each)
-    for words in ("Device is not the order: Concentration", "reading 1", "FIVE TIMES"):
+    for words in ("Ward 4 East, bed 12", "reading 1", "FIVE TIMES"):
         assert words in caught, caught
     assert re.search(r"Put right, read again and agreed after [0-9]+ (s|min)", caught), caught
     assert any("Patient at risk" in each and "Acknowledged by both" in each for each in rows), rows

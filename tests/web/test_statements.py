@@ -49,7 +49,8 @@ AT_MOST = {
     "GET reading.source_form": Most(9, 1, 2, 0),
     "GET reading.waiting": Most(9, 1, 2, 0),
     "GET stopping.stop_page": Most(9, 1, 2, 0),
-    "GET stopping.stopped_page": Most(9, 1, 2, 0),
+    # Five ask whether whoever looks wrote that PCA ended with this stop, and has not said otherwise since.
+    "GET stopping.stopped_page": Most(14, 1, 3, 0),
     "POST reading.keep_typing": Most(9, 1, 1, 1),
     "GET comparison.page": Most(10, 1, 2, 1),
     # Six ask what is open, what runs, what runs unchecked, what is told above, what another unit took and
@@ -89,7 +90,8 @@ TAKING_BACK = {
 # A patient is taken from another unit.
 TAKING = {
     "GET transferring.take_page": Most(5, 0, 4, 0),
-    "POST transferring.take_now": Most(16, 0, 2, 1),
+    # One asks which check is open there: it ends with the taking.
+    "POST transferring.take_now": Most(17, 0, 2, 1),
     "GET transferring.taken_page": Most(11, 0, 2, 0),
 }
 
