@@ -14,7 +14,7 @@ from app.workflow import accounts, authenticators, training
 from app.workflow.logins import list_logins, login_line
 from app.workflow.refusals import Incomplete
 
-_FIELDS = {"login": "login", "staff_number": "staff number"}
+_FIELDS = {"login": "login", "staff_number": "staff number", "printed_name": "name"}
 
 
 @click.group()
@@ -89,6 +89,8 @@ def rename(*, login: str, name: str, another_person: bool) -> None:
             fail(_same(people))
         case accounts.NoSuchPerson():
             fail("there is no such account")
+        case accounts.NotWrittenSo(faults=faults):
+            fail("\n".join(faults.values()))
         case Incomplete():
             fail("missing: name")
 

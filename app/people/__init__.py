@@ -1,6 +1,13 @@
 """Who somebody is, roles and the permission table."""
 
-from app.people.identity import NotPlain, find_login_fault, find_staff_number_fault, folded, is_same_name
+from app.people.identity import (
+    NotPlain,
+    find_login_fault,
+    find_name_fault,
+    find_staff_number_fault,
+    folded,
+    is_same_name,
+)
 from app.people.permissions import ASKED, LOOKS_AT_RULES, MAY, asked_for, is_act, may, takes_up
 from app.people.person import Person
 from app.people.roles import Asked, Permission, Role
@@ -16,6 +23,7 @@ __all__ = [
     "Role",
     "asked_for",
     "find_login_fault",
+    "find_name_fault",
     "find_staff_number_fault",
     "folded",
     "is_act",

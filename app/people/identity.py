@@ -59,6 +59,12 @@ def find_staff_number_fault(staff_number: str) -> NotPlain | None:
     return _find_fault(staff_number, between=PLAIN_HYPHEN, allowed="letters, digits and plain hyphens")
 
 
+def find_name_fault(name: str) -> NotPlain | None:
+    """Why no printed name is written so: what nobody sees turns what is printed beside it, or hides in it."""
+    other = next((each for each in name if not each.isprintable()), None)
+    return None if other is None else NotPlain(says=f"Write what can be printed: {_named(other)} cannot.")
+
+
 def _find_fault(text: str, *, between: str, allowed: str) -> NotPlain | None:
     other = next((each for each in text if not _is_plain(each) and each not in between), None)
     if other is not None:

@@ -9,6 +9,7 @@ from app.people import (
     Person,
     Role,
     find_login_fault,
+    find_name_fault,
     find_staff_number_fault,
     folded,
     is_same_name,
@@ -163,6 +164,7 @@ def _why_nobodys(person: NewPerson) -> SharedName | NotWrittenSo | Incomplete | 
     found: dict[str, NotPlain | None] = {
         "login": find_login_fault(person.login.strip()),
         "staff_number": find_staff_number_fault(person.staff_number.strip()),
+        "printed_name": find_name_fault(person.printed_name.strip()),
     }
     faults = {name: fault.says for name, fault in found.items() if fault is not None}
     return NotWrittenSo(faults=faults) if faults else None
@@ -193,7 +195,7 @@ def _reset(tx: Transaction, site: Site, now: datetime, *, by: str, person: str, 
 
 def rename_person(  # who is renamed, to what, by whom
     site: Site, now: datetime, *, by: str, person: str, printed_name: str, is_another: bool = False
-) -> Changed | NoSuchPerson | SameName | Incomplete:
+) -> Changed | NoSuchPerson | SameName | NotWrittenSo | Incomplete:
     """Call a person otherwise from now on; records keep the name of their moment.
 
     A colleague confirmed the signing key for the name that it had: as after a reset, a new key is made with a
@@ -202,6 +204,9 @@ def rename_person(  # who is renamed, to what, by whom
     name = printed_name.strip()
     if not name:
         return Incomplete(fields=("printed_name",))
+    fault = find_name_fault(name)
+    if fault is not None:
+        return NotWrittenSo(faults={"printed_name": fault.says})
     code = make_code()
     # Before the transaction: hashing is slow on purpose, and others wait for it.
     code_hash = hash_secret(code_digest(code))

@@ -39,7 +39,7 @@ class BedInUse:
 def add_bed(site: Site, now: datetime, *, by: str, unit: str, bed: str) -> BedKept | NotABed | NoSuchUnit:
     """Add a bed; one that was there before comes back as it was written then."""
     named = bed.strip()
-    if not plain(named) or len(named) > LONGEST_BED:
+    if not plain(named) or len(named) > LONGEST_BED or not named.isprintable():
         return NotABed()
     with site.store.write() as tx:
         if tx.find_unit(unit) is None:

@@ -4,7 +4,13 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from app.people.identity import find_login_fault, find_staff_number_fault, folded, is_same_name
+from app.people.identity import (
+    find_login_fault,
+    find_name_fault,
+    find_staff_number_fault,
+    folded,
+    is_same_name,
+)
 
 SAME = {
     "case": "lg-2001",
@@ -88,3 +94,22 @@ def test_a_staff_number_holds_no_full_stop() -> None:
     fault = find_staff_number_fault("DM.2001")
     assert fault is not None
     assert "letters, digits and plain hyphens only" in fault.says
+
+
+@pytest.mark.parametrize("name", ["Ana Ó Briain-Šimić", "Dr D'Arcy, RN", "王 小明"])
+def test_a_name_is_whatever_can_be_printed(name: str) -> None:
+    assert find_name_fault(name) is None
+
+
+@pytest.mark.parametrize(
+    ("name", "says"),
+    [
+        ("Ana\nBell", "a u+000a cannot"),
+        ("Ana \x1b[2J", "a u+001b cannot"),
+        ("Ana \N{RIGHT-TO-LEFT OVERRIDE}lleB", "a right-to-left override cannot"),
+    ],
+)
+def test_what_nobody_sees_is_no_part_of_a_name(name: str, says: str) -> None:
+    fault = find_name_fault(name)
+    assert fault is not None
+    assert says in fault.says

@@ -48,7 +48,7 @@ def test_a_bed_is_added_once(ward: Ward) -> None:
     assert adds(ward, "Bed 40 A") == beds.BedKept(bed="40a")
     assert _entries(ward) == size
     assert known(ward)[-1] == "40a"
-    for nothing in ("", "  ", "bed", "x" * 21):
+    for nothing in ("", "  ", "bed", "x" * 21, "4\x1b[2J", "4\n5"):
         assert adds(ward, nothing) == beds.NotABed()
     assert adds(ward, "1", unit="no-unit") == NoSuchUnit()
 

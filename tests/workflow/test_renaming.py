@@ -6,7 +6,7 @@ from app.auditing.invariants import check_invariants
 from app.auditing.verifying_store import Wanted, verify_store
 from app.records.state import Phase
 from app.records.store_verification import Failing
-from app.workflow.accounts import Changed, NoSuchPerson, SameName, find_account, rename_person
+from app.workflow.accounts import Changed, NoSuchPerson, NotWrittenSo, SameName, find_account, rename_person
 from app.workflow.key_ceremony import usable_key
 from app.workflow.refusals import Incomplete, KeyNotConfirmed
 from tests.story.people import ADELE, NADIA, TOMAS
@@ -17,7 +17,7 @@ NEW = "Nadia Ferrow-Lind"
 
 def renamed(
     ward: Ward, name: str, *, is_another: bool = False
-) -> Changed | NoSuchPerson | SameName | Incomplete:
+) -> Changed | NoSuchPerson | SameName | NotWrittenSo | Incomplete:
     return rename_person(
         ward.site, ward.wait().now, by=ADELE.id, person=NADIA.id, printed_name=name, is_another=is_another
     )
@@ -60,6 +60,7 @@ def test_the_same_name_changes_nothing_and_anothers_must_be_said_to_be(one_ward:
         before = reader.head()
     assert renamed(one_ward, NADIA.printed_name) == Changed()
     assert renamed(one_ward, "  ") == Incomplete(fields=("printed_name",))
+    assert isinstance(renamed(one_ward, "Nadia\x1b[2J Ferrow"), NotWrittenSo)
     assert isinstance(renamed(one_ward, TOMAS.printed_name.upper()), SameName)
     with one_ward.site.store.read() as reader:
         assert reader.head() == before

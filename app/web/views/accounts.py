@@ -225,6 +225,8 @@ def rename_now(person: str) -> ResponseReturnValue:
             form.refuse("is_another", "There is a login of this name. Say whether it is another person.")
             same = accounts(people, unit_names(site()), asking.now())
             return _person_page(_found(person), naming=form, same=same), 422
+        case workflow.NotWrittenSo(faults=faults):
+            form.refuse_all(faults)
         case Incomplete():
             form.refuse("printed_name", "This is needed.")
     return _person_page(_found(person), naming=form), 422
