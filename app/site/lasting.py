@@ -7,6 +7,7 @@ remembered is what the account came to, moments alone, by all that it follows fr
 from collections.abc import Collection, Iterable, Mapping
 from dataclasses import dataclass, replace
 from datetime import UTC, datetime, time, timedelta
+from functools import partial
 from zoneinfo import ZoneInfo
 
 from app.accounting import BalanceResult, balance, read_account
@@ -14,8 +15,10 @@ from app.accounting.lasting import Lasting, find_lasting
 from app.base.damage import Damaged, read_or_damaged
 from app.comparison import CaseError
 from app.comparison.moments import Moment, find_end_of_month, find_moment
-from app.judging.account import account_case
+from app.judging.account import account_case, balanced
+from app.judging.told_before import told_before
 from app.records.account import fold_account
+from app.records.account_events import AccountClosed
 from app.records.account_so_far import Account
 from app.records.check_read import CheckRead
 from app.records.issued import issued_in, out_of
@@ -80,6 +83,8 @@ class AccountRead:
     account: Account
     result: BalanceResult
     lasting: Lasting | None
+    looked_into: frozenset[tuple[str, int]] = frozenset()
+    """Of its findings, by code and entry, those that a third person has closed it with."""
 
     @property
     def has_ended(self) -> bool:
@@ -115,7 +120,18 @@ def read_account_of(
     if lasting is not None and out_of(issued_in(course)):
         # It was issued for this infusion; what its label says is read when it is put on.
         lasting = replace(lasting, has_next=True)
-    return AccountRead(account=account, result=result, lasting=lasting)
+    looked_into = _looked_into(account, result, course, policy)
+    return AccountRead(account=account, result=result, lasting=lasting, looked_into=looked_into)
+
+
+def _looked_into(
+    account: Account, result: BalanceResult, course: tuple[Entry, ...], policy: SitePolicy
+) -> frozenset[tuple[str, int]]:
+    """What was found when it was closed, and is no more since: nobody is sent to the patient for it again."""
+    closed = max((each.position for each in course if isinstance(each.event, AccountClosed)), default=0)
+    written = account.written()
+    many = max((place for place, each in enumerate(account.entries, 1) if each.position <= closed), default=0)
+    return told_before(written[:many], result.as_json(), partial(balanced, policy=policy.account))
 
 
 def _find_use_by(account: Account, read: Mapping[str, CheckRead], zone: ZoneInfo) -> datetime | None:

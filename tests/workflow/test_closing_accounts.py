@@ -9,6 +9,9 @@ from app.people import Role
 from app.records.account_events import AccountClosed, AccountLeftOpen
 from app.records.events import Event
 from app.records.state import Phase
+from app.site.lasting import AccountRead, read_account_of
+from app.site.loading import rules_in_force
+from app.web.models.infusion_account import Statement, statement_of
 from app.workflow import closing_accounts, opening
 from app.workflow.closing_accounts import (
     Closed,
@@ -92,6 +95,28 @@ def test_it_keeps_nobody_from_signing_and_is_closed_after_both_have(left_open: W
     assert told(left_open)[-1].reason == WHY  # type: ignore[attr-defined]  # it was closed
     assert listed(left_open, RUTH) == []
     assert closes(left_open) == NothingOpen()
+
+
+def stated(ward: Ward) -> Statement:
+    """The account as the page of the infusion has it."""
+    infusion = infusion_of(ward)
+    with ward.site.store.read() as reader:
+        policy = rules_in_force(reader, ward.now).policy
+        read = read_account_of(reader, reader.course(infusion), policy)
+    assert isinstance(read, AccountRead)
+    return statement_of(read)
+
+
+def test_once_it_is_closed_nobody_is_sent_to_the_patient_for_the_same_difference(left_open: Ward) -> None:
+    left_open.both_sign()
+    (said,) = stated(left_open).of_patient
+    assert closes(left_open) == Closed()
+    assert said in stated(left_open).others
+    assert stated(left_open).of_patient == ()
+
+    left_open.re_checks().both_read(MORE_GONE).compares().recounts().both_read(MORE_GONE).compares()
+    left_open.both_sign()
+    assert len(stated(left_open).of_patient) == 1
 
 
 def test_a_third_person_closes_it(left_open: Ward) -> None:

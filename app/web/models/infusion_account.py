@@ -96,16 +96,19 @@ def statement_of(account: AccountRead) -> Statement:
         for each, told in zip(account.result.syringes, written["syringes"], strict=True)
     )
     together = tuple(_rows(account.result.infusion.volume, written["infusion"]))
-    found = [
-        each
-        for each in found_in(written, has_ended=account.has_ended)
-        if each.severity in (Severity.STOP, Severity.CAUTION)
-    ]
+    found, new = (
+        [each for each in some if each.severity in (Severity.STOP, Severity.CAUTION)]
+        for some in (
+            found_in(written, has_ended=account.has_ended),
+            found_in(written, has_ended=account.has_ended, told=account.looked_into),
+        )
+    )
+    of_patient = tuple(each.says for each in new if each.about == OF_PATIENT)
     return Statement(
         syringes=syringes,
         together=together if len(syringes) > 1 else (),
-        of_patient=tuple(each.says for each in found if each.about == OF_PATIENT),
-        others=tuple(each.says for each in found if each.about != OF_PATIENT),
+        of_patient=of_patient,
+        others=tuple(each.says for each in found if each.says not in of_patient),
     )
 
 
