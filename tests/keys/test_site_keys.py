@@ -15,7 +15,6 @@ from cryptography.hazmat.primitives.serialization import Encoding
 from app.keys import backup
 from app.keys.backup import AlreadyThere, Held, Restored, backup_of, open_backup, restore
 from app.keys.locked import WrongSecret
-from app.keys.new_file import write_new
 from app.keys.site_keys import (
     Purpose,
     SiteKeyMissingError,
@@ -30,6 +29,7 @@ from app.keys.site_keys import (
 )
 from app.records.checkpoint import Checkpoint, statement_of
 from tests.factories.site_keys import INSTALLATION, owned
+from tests.keys.breaking_off import broken_off_after
 from tests.keys.folder import NOW, SITE, certificate, file_of
 
 ROOT = "ab" * 32
@@ -329,16 +329,7 @@ def test_a_restore_that_was_broken_off_is_gone_on_with(
     folder: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch, written: int
 ) -> None:
     held, to = kept_and_opened(folder, tmp_path), tmp_path / "to"
-    left = written
-
-    def broken_off(path: Path, content: bytes, *, mode: int) -> None:
-        nonlocal left
-        if not left:
-            raise KeyboardInterrupt
-        left -= 1
-        write_new(path, content, mode=mode)
-
-    monkeypatch.setattr(backup, "write_new", broken_off)
+    monkeypatch.setattr(backup, "write_new", broken_off_after(written))
     with pytest.raises(KeyboardInterrupt):
         restore(held, application_key=to / "application.key", site_keys=to / "site")
     monkeypatch.undo()

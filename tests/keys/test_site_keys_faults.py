@@ -27,6 +27,7 @@ from app.keys.site_keys import (
     rotate_site_key,
 )
 from tests.factories.site_keys import owned
+from tests.keys.breaking_off import broken_off_after
 from tests.keys.folder import NOW, SITE, certificate, file_of
 
 
@@ -141,16 +142,7 @@ def test_a_rotation_that_was_broken_off_leaves_the_key_in_use(
 ) -> None:
     """What it signs afterwards counts: a certificate whose key was never written had ended its time."""
     before = list_site_keys(folder)
-    left = written
-
-    def broken_off(path: Path, content: bytes, *, mode: int) -> None:
-        nonlocal left
-        if not left:
-            raise KeyboardInterrupt
-        left -= 1
-        write_new(path, content, mode=mode)
-
-    monkeypatch.setattr(site_keys, "write_new", broken_off)
+    monkeypatch.setattr(site_keys, "write_new", broken_off_after(written))
     with pytest.raises(KeyboardInterrupt):
         rotate_site_key(folder, NOW + timedelta(days=1), Purpose.CHECKPOINT, owner=owned(SITE))
     monkeypatch.undo()
