@@ -96,7 +96,9 @@ def test_a_staff_number_holds_no_full_stop() -> None:
     assert "letters, digits and plain hyphens only" in fault.says
 
 
-@pytest.mark.parametrize("name", ["Ana Ó Briain-Šimić", "Dr D'Arcy, RN", "王 小明"])
+@pytest.mark.parametrize(
+    "name", ["Ana Ó Briain-Šimić", "Dr D'Arcy, RN", "王 小明", "علی\N{ZERO WIDTH NON-JOINER}رضا"]
+)
 def test_a_name_is_whatever_can_be_printed(name: str) -> None:
     assert find_name_fault(name) is None
 

@@ -33,7 +33,7 @@ def test_what_only_looks_plain_is_refused_by_its_field(one_ward: Ward, field: st
     assert noted(one_ward) == []
 
 
-@pytest.mark.parametrize("written", ["Nadia Ferrow", "nadia  FERROW", "Nádia\N{ZERO WIDTH SPACE} Ferrow"])
+@pytest.mark.parametrize("written", ["Nadia Ferrow", "nadia  FERROW", "Nádia Ferrow"])
 def test_a_name_that_somebody_has_is_another_s_only_where_that_is_said(one_ward: Ward, written: str) -> None:
     refused = makes(one_ward, printed_name=written)
     assert refused == accounts.SameName(people=(account(one_ward, NADIA),))
