@@ -8,6 +8,8 @@ import unicodedata
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 
+from app.base.seen import find_unseen
+
 PLAIN_HYPHEN = "-"
 
 # Letters, by Unicode, that nobody sees; signs that nobody sees are left out with all other signs.
@@ -59,13 +61,9 @@ def find_staff_number_fault(staff_number: str) -> NotPlain | None:
     return _find_fault(staff_number, between=PLAIN_HYPHEN, allowed="letters, digits and plain hyphens")
 
 
-# What joins letters in Persian and in scripts of India.
-_JOINERS = "\N{ZERO WIDTH NON-JOINER}\N{ZERO WIDTH JOINER}"
-
-
 def find_name_fault(name: str) -> NotPlain | None:
-    """Why no printed name is written so: what nobody sees turns what is printed beside it, or hides in it."""
-    other = next((each for each in name if not each.isprintable() and each not in _JOINERS), None)
+    """Why no printed name is written so."""
+    other = find_unseen(name, is_name=True)
     return None if other is None else NotPlain(says=f"Write what can be printed: {_named(other)} cannot.")
 
 

@@ -2,19 +2,16 @@
 
 import unicodedata
 
+from app.base.seen import find_unseen
 from app.quantities.faults import Fault
 
 LONGEST_NAME = 80
 LONGEST_NUMBER = 40
-# Letters, marks, numbers, punctuation, signs and plain spaces.
-_WRITTEN = frozenset("LMNPS")
-# What joins letters in Persian and in scripts of India; every other invisible sign may turn a line about.
-_JOINERS = frozenset("\N{ZERO WIDTH NON-JOINER}\N{ZERO WIDTH JOINER}")
 
 
 def read_name(text: str) -> str | Fault:
     """The name in the composed form of Unicode (NFC), one space between its words; blank when nothing was."""
-    return _read(text, "name", longest=LONGEST_NAME, unseen=_JOINERS)
+    return _read(text, "name", longest=LONGEST_NAME, is_name=True)
 
 
 def read_printed_number(text: str) -> str | Fault:
@@ -25,16 +22,12 @@ def read_printed_number(text: str) -> str | Fault:
     return Fault(code="no-number", says="A number has letters or digits. Leave it blank where there is none.")
 
 
-def _read(text: str, what: str, *, longest: int, unseen: frozenset[str] = frozenset()) -> str | Fault:
+def _read(text: str, what: str, *, longest: int, is_name: bool = False) -> str | Fault:
     read = " ".join(unicodedata.normalize("NFC", text).split())
     if len(read) > longest:
         return Fault(code="too-long", says=f"Write at most {longest} signs of the {what}.")
-    if not all(each in unseen or each == " " or _is_written(each) for each in read):
+    if find_unseen(read, is_name=is_name) is not None:
         return Fault(
             code="unprintable", says=f"This holds a sign that cannot be seen. Type the {what} by hand."
         )
     return read
-
-
-def _is_written(sign: str) -> bool:
-    return unicodedata.category(sign)[0] in _WRITTEN

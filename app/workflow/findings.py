@@ -80,7 +80,7 @@ def page_of(reader: Reader, asked: FindingsWanted) -> PastFindings:
     """One page of what is asked for."""
     # One more says whether there is a next page.
     listed = reader.page_of_findings(replace(asked, limit=PAGE + 1))
-    rows = tuple(_with_words(reader, listed[:PAGE]))
+    rows = tuple(_with_sources(reader, listed[:PAGE]))
     if len(listed) > PAGE:
         return PastFindings(rows=rows, next_after=listed[PAGE - 1].place)
     last = reader.looked_at_until(asked)
@@ -123,7 +123,7 @@ def _asked(wanted: Wanted, unit: str, viewer: Viewer) -> FindingsWanted:
     )
 
 
-def _with_words(reader: Reader, listed: tuple[ListedFinding, ...]) -> list[PastFinding]:
+def _with_sources(reader: Reader, listed: tuple[ListedFinding, ...]) -> list[PastFinding]:
     """With the sources that the comparisons name."""
     places = [each.place for each in listed]
     kept = reader.comparisons_of(places)
