@@ -1,5 +1,6 @@
 """The boluses given by staff: when and by whom, and whether the patient was looked at; never how much."""
 
+from collections.abc import Iterable
 from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
 
@@ -22,33 +23,41 @@ class StaffBolus:
 
 @dataclass(frozen=True, kw_only=True)
 class BolusLook:
-    """One nurse looked, and the protocol allows a bolus with it, until the device was stopped."""
+    """One nurse looked, and the protocol allows a bolus with it, until `ended_at`.
+
+    Then the device was stopped, another gave one, or, at `outside_at`, a later look was outside the protocol.
+    """
 
     position: int
     at: datetime
     by: str
-    stopped_at: datetime | None = None
+    ended_at: datetime | None = None
+    outside_at: datetime | None = None
 
     def is_fresh(self, by: str, now: datetime, valid: timedelta) -> bool:
         """Whether it still counts for whoever looked; by a clock that was put back nobody can tell."""
-        return self.by == by and self.stopped_at is None and timedelta(0) <= now - self.at <= valid
+        return self.by == by and self.ended_at is None and timedelta(0) <= now - self.at <= valid
 
     def given_at(self, text: str, now: datetime, valid: timedelta) -> datetime:
         """When the bolus was given that it allowed: as it is stated, else the latest that it can be."""
-        latest = min(now, self.at + valid, self.stopped_at or now)
+        latest = min(now, self.at + valid, self.ended_at or now)
         return min(max(stated(text, latest), self.at), latest)
+
+    def allows(self, text: str, now: datetime) -> bool:
+        """Whether the look allows one that is stated so: blank is the latest that it can have been."""
+        return self.outside_at is None or not text or stated(text, now) <= self.outside_at
 
 
 @dataclass(frozen=True, kw_only=True)
 class Boluses:
-    """Those that were given, and the last look before the next one."""
+    """Those that were given, and of each nurse the last look before the next one."""
 
     given: tuple[StaffBolus, ...] = ()
-    look: BolusLook | None = None
+    looks: tuple[BolusLook, ...] = ()
 
     def look_of(self, who: str) -> BolusLook | None:
-        """Somebody's own look, after which no bolus is written down yet."""
-        return self.look if self.look is not None and self.look.by == who else None
+        """Somebody's own look, after which no bolus of hers is written down yet."""
+        return next((each for each in self.looks if each.by == who), None)
 
     @property
     def to_be_seen(self) -> StaffBolus | None:
@@ -64,23 +73,40 @@ NO_BOLUS = Boluses()
 
 
 def after_bolus(before: Boluses, entry: Entry) -> Boluses:
-    """What stands once an entry is told; after a stop a look counts only for what was given before it."""
+    """What stands once an entry is told; a look that has ended counts only for what was given before that."""
     match entry.event:
-        case BolusLooked(bolus="", within=within):
+        case BolusLooked(bolus="", within=True):
             look = BolusLook(position=entry.position, at=entry.at, by=entry.by)
-            return replace(before, look=look if within else None)
+            return replace(before, looks=(*_without(before, entry.by), look))
+        case BolusLooked(bolus="", within=False):
+            return replace(before, looks=_ended(before.looks, entry.at, outside_at=entry.at))
         case BolusLooked(bolus=position):
             return replace(before, given=tuple(_seen(each, position, entry.at) for each in before.given))
         case StaffBolusGiven(in_force=check, stated_at=text):
             at = stated(text, entry.at)
             bolus = StaffBolus(position=entry.position, at=at, by=entry.by, in_force=check)
-            return replace(before, given=(*before.given, bolus), look=None)
-        case DeviceStopped() if before.look is not None and before.look.stopped_at is None:
-            return replace(before, look=replace(before.look, stopped_at=entry.at))
+            others = _ended(_without(before, entry.by), entry.at)
+            return replace(before, given=(*before.given, bolus), looks=others)
+        case DeviceStopped():
+            return replace(before, looks=_ended(before.looks, entry.at))
         case Started() | StartedWithoutCheck():
-            return replace(before, look=None)
+            return replace(before, looks=())
         case _:
             return before
+
+
+def _without(before: Boluses, who: str) -> tuple[BolusLook, ...]:
+    return tuple(each for each in before.looks if each.by != who)
+
+
+def _ended(
+    looks: Iterable[BolusLook], at: datetime, *, outside_at: datetime | None = None
+) -> tuple[BolusLook, ...]:
+    """These, of which those that still stood end now."""
+    return tuple(
+        each if each.ended_at is not None else replace(each, ended_at=at, outside_at=outside_at)
+        for each in looks
+    )
 
 
 def _seen(bolus: StaffBolus, position: str, at: datetime) -> StaffBolus:

@@ -60,6 +60,13 @@ class LookFirst:
 
 
 @dataclass(frozen=True, kw_only=True)
+class OutsideSince:
+    """It is not said to have been given before a look that was outside the protocol, at `at`."""
+
+    at: datetime
+
+
+@dataclass(frozen=True, kw_only=True)
 class Unanswered:
     """Something was left out, or is no rate; `faults` says for each field what."""
 
@@ -101,7 +108,8 @@ class BolusSeen:
 
     `peak_at` is when the effect of the last one is greatest, while that is not written down; `looked` that
     this person's look still counts. `in_an_hour` were given in the last hour. `may_have_given` is the look of
-    this person after which one may have been given, where none may be given now.
+    this person after which one may have been given, where none may be given now, and `outside_at` when one
+    that was outside the protocol came after it.
     """
 
     infusion: str
@@ -116,6 +124,7 @@ class BolusSeen:
     policy: SitePolicy
     refused: CannotGive | None
     may_have_given: datetime | None
+    outside_at: datetime | None
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -149,6 +158,7 @@ def see_bolus(site: Site, act: Act, infusion_id: str) -> BolusSeen | NotTheirs:
             policy=place.policy,
             refused=refused,
             may_have_given=place.may_have_given(refused),
+            outside_at=None if is_blind or place.own_look is None else place.own_look.outside_at,
         )
     if seen.order is not None and state.in_force:
         note_access(site, act, state.in_force, what="infusion")
@@ -169,11 +179,11 @@ def look_before(
 
 def give_bolus(
     site: Site, act: Act, infusion_id: str, *, given_at: str = ""
-) -> Given | LookFirst | CannotGive | NotTheirs:
+) -> Given | LookFirst | OutsideSince | CannotGive | NotTheirs:
     """It was given at the device; pressed twice it is one, for it takes a look of its own.
 
-    What was given after a look is written down whatever came since: a stop, a pause, a check. `given_at` is
-    when, as it is stated.
+    What was given after a look is written down whatever came since: a stop, a pause, a check, and a look
+    outside the protocol, where it was given before that. `given_at` is when, as it is stated.
     """
     with site.store.write() as tx:
         place = _place_for(tx, act, infusion_id)
@@ -183,9 +193,9 @@ def give_bolus(
         if look is None:
             return place.refused() or LookFirst()
         at = look.given_at(given_at, act.now, place.policy.clearance)
-        refused = place.refused_by_order(at)
+        refused = place.refused_by(look, given_at) or place.refused_by_order(at)
         if refused is not None:
-            # To whoever reads blind there it is not told what others gave.
+            # To whoever reads blind there it is not told what others gave, or saw.
             return ReadsBlind() if place.reads_blind else refused
         given = StaffBolusGiven(
             look=str(look.position),
@@ -261,13 +271,12 @@ class _Place:
     @property
     def has_looked(self) -> bool:
         """Whether the look of whoever acts still counts."""
-        look = self.state.boluses.look
-        valid = self.policy.clearance
-        return look is not None and look.is_fresh(self.act.by.person, self.act.now, valid)
+        look = self.state.boluses.look_of(self.act.by.person)
+        return look is not None and look.is_fresh(self.act.by.person, self.act.now, self.policy.clearance)
 
     @property
     def own_look(self) -> BolusLook | None:
-        """The look of whoever acts, after which nothing was given and written down, and nothing started."""
+        """The look of whoever acts, after which nothing of hers was written down, and nothing started."""
         return None if self.state.closed_at else self.state.boluses.look_of(self.act.by.person)
 
     def may_have_given(self, refused: CannotGive | None) -> datetime | None:
@@ -305,6 +314,13 @@ class _Place:
         """Why the order forbids one at a moment, if so."""
         order = self.order
         return NotOrdered() if order is None else refuse_by_order(order, self._given(), at)
+
+    def refused_by(self, look: BolusLook, given_at: str) -> OutsideSince | None:
+        """Why a look allows none at the moment that is stated, if so."""
+        outside_at = look.outside_at
+        if outside_at is None or look.allows(given_at, self.act.now):
+            return None
+        return OutsideSince(at=outside_at)
 
     def _given(self) -> list[tuple[datetime, str]]:
         """When each was given, and how much: what the order said that was in force then."""

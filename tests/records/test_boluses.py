@@ -4,9 +4,10 @@ from dataclasses import replace
 from datetime import timedelta
 
 from app.records.bolus_events import BolusLooked, StaffBolusGiven
-from app.records.boluses import Boluses
+from app.records.boluses import Boluses, BolusLook
 from app.records.events import Event
-from tests.records.test_emergencies import BEGAN, MINUTE, STARTED, STOPPED, told
+from app.records.infusion import fold_infusion
+from tests.records.test_emergencies import BEGAN, MINUTE, STARTED, STOPPED, entries_of, told
 
 GIVEN = StaffBolusGiven(look="2", in_force="1")
 
@@ -21,28 +22,70 @@ def boluses(*events: Event) -> Boluses:
     return told(STARTED, *events).boluses
 
 
-def test_a_look_that_allows_it_stands_until_the_bolus_a_start_or_another_look() -> None:
-    look = boluses(looked()).look
+def look_after(*events: Event, who: str = "nadia") -> BolusLook | None:
+    return boluses(*events).look_of(who)
+
+
+def by_tomas(*events: Event, whose: int) -> Boluses:
+    """As told, where the entry at this position is of another nurse."""
+    entries = [
+        replace(each, by="tomas") if each.position == whose else each for each in entries_of(STARTED, *events)
+    ]
+    return fold_infusion("infusion-1", entries).boluses
+
+
+def test_a_look_that_allows_it_stands_until_the_bolus_a_start_or_the_next_of_its_own() -> None:
+    look = look_after(looked())
     assert look is not None
     assert (look.position, look.at, look.by) == (2, BEGAN + 2 * MINUTE, "nadia")
-    assert boluses(looked()).look_of("nadia") == look
-    assert boluses(looked()).look_of("tomas") is boluses().look_of("nadia") is None
-    for event in (GIVEN, STARTED, looked(within=False)):
-        assert boluses(looked(), event).look is None
+    assert look_after(looked(), who="tomas") is look_after() is None
+    for event in (GIVEN, STARTED):
+        assert look_after(looked(), event) is None
+    again = look_after(looked(), looked())
+    assert again is not None
+    assert again.position == 3
+    two = by_tomas(looked(), looked(), whose=3)
+    assert [each.by for each in two.looks] == ["nadia", "tomas"]
+
+
+def test_after_a_look_outside_the_protocol_it_counts_only_for_what_was_given_before() -> None:
+    for each in (boluses(looked(), looked(within=False)), by_tomas(looked(), looked(within=False), whose=3)):
+        look = each.look_of("nadia")
+        assert look is not None
+        assert look.outside_at == look.ended_at == BEGAN + 3 * MINUTE
+        assert not look.is_fresh("nadia", look.at + MINUTE, timedelta(minutes=15))
+        valid, now = timedelta(minutes=15), look.at + timedelta(hours=1)
+        assert look.given_at("", now, valid) == look.outside_at
+        for seconds, says in ((59, True), (60, True), (61, False)):
+            at = (look.at + timedelta(seconds=seconds)).isoformat()
+            assert look.allows(at, now) is says
+        assert look.allows("", now)
+        assert not look.allows("about two", now)
+    # What came first counts: nothing was given to a device that stood.
+    look = look_after(looked(), STOPPED, looked(within=False))
+    assert look is not None
+    assert (look.ended_at, look.outside_at) == (BEGAN + 3 * MINUTE, None)
+    assert look.allows((look.at + 9 * MINUTE).isoformat(), look.at + timedelta(hours=1))
+
+
+def test_what_another_gave_ends_a_look() -> None:
+    look = by_tomas(looked(), replace(GIVEN, look="9"), whose=3).look_of("nadia")
+    assert look is not None
+    assert (look.ended_at, look.outside_at) == (BEGAN + 3 * MINUTE, None)
 
 
 def test_after_a_stop_it_counts_only_for_what_was_given_before_it() -> None:
     for stops in ((STOPPED,), (STOPPED, STOPPED)):
-        look = boluses(looked(), *stops).look
+        look = look_after(looked(), *stops)
         assert look is not None
-        assert look.stopped_at == BEGAN + 3 * MINUTE
+        assert look.ended_at == BEGAN + 3 * MINUTE
         assert not look.is_fresh("nadia", look.at, timedelta(minutes=15))
-        assert look.given_at("", look.at + timedelta(hours=1), timedelta(minutes=15)) == look.stopped_at
-    assert boluses(STOPPED).look is None
+        assert look.given_at("", look.at + timedelta(hours=1), timedelta(minutes=15)) == look.ended_at
+    assert look_after(STOPPED) is None
 
 
 def test_it_was_given_when_it_is_said_and_not_before_the_look_nor_when_that_had_run_out() -> None:
-    look = boluses(looked()).look
+    look = look_after(looked())
     assert look is not None
     valid, now = timedelta(minutes=15), look.at + timedelta(hours=1)
     for text, minutes in (("", 15), ("about two", 15), (1, 1), (14, 14), (16, 15), (-1, 0)):
@@ -55,7 +98,7 @@ def test_it_was_given_when_it_is_said_and_not_before_the_look_nor_when_that_had_
 
 
 def test_it_counts_for_whoever_looked_and_only_for_a_while() -> None:
-    look = boluses(looked()).look
+    look = look_after(looked())
     assert look is not None
     valid = timedelta(minutes=15)
     assert look.is_fresh("nadia", look.at + valid, valid)

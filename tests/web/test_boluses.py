@@ -124,6 +124,28 @@ def test_what_was_given_before_something_happened_is_written_down_with_its_time(
     assert "13:02" in main_of(browser.get(f"/infusion/{infusion_of(pair)}/bolus"))
 
 
+def test_what_was_given_before_a_look_outside_the_protocol_is_written_down_and_none_after_it(
+    pair: Pair,
+) -> None:
+    bolus_page(pair)
+    pair.first.press("This is what I observed", **LOOKED)
+    pair.world.clock.pass_(minutes=5)
+    colleague = pair.world.at("r.calloway")
+    colleague.get(f"/infusion/{infusion_of(pair)}/bolus")
+    colleague.press("This is what I observed", sedation="3")
+    pair.first.get("/")
+    pair.world.clock.pass_(minutes=3)
+    said = main_of(bolus_page(pair))
+    assert "If you gave the bolus then, write it down" in said
+    assert "At 13:05 a look was outside the protocol: only one that was given before that" in said
+    page = pair.first.press("It was given", given_at="13:06")
+    assert page.status == 409
+    assert "Nothing was written. At 13:05 a look was outside the protocol" in page.text
+    assert given(pair) == 0
+    pair.first.press("It was given", given_at="13:02")
+    assert given(pair) == 1
+
+
 def test_to_the_two_who_read_there_the_order_is_closed(pair: Pair) -> None:
     infusion = infusion_of(pair)
     pair.re_checks()

@@ -248,6 +248,57 @@ def test_it_is_not_said_to_have_been_given_before_the_look(running: Ward) -> Non
     assert load_state(running).boluses.given[-1].at >= first + PEAK
 
 
+OUTSIDE = Observed(sedation="3", respiratory_rate="6 /min")
+
+
+@pytest.mark.parametrize("sees", [NADIA, IMOGEN])
+def test_what_was_given_as_allowed_is_written_down_after_a_look_outside_the_protocol(
+    running: Ward, sees: Somebody
+) -> None:
+    """Given in the minute after the look; the patient was too sedated before anybody had written it down."""
+    does(running, boluses.look_before, NADIA, WELL)
+    given_at = (running.now + timedelta(minutes=1)).isoformat()
+    running.wait(timedelta(minutes=4))
+    assert isinstance(does(running, boluses.look_before, sees, OUTSIDE), boluses.Outside)
+    (look,) = load_state(running).boluses.looks
+    outside_at = look.outside_at
+    running.wait(timedelta(minutes=2))
+
+    seen = does(running, boluses.see_bolus)
+    assert (seen.looked, seen.may_have_given, seen.outside_at) == (False, look.at, outside_at)
+    # After that nothing allowed it.
+    late = (outside_at + timedelta(minutes=1)).isoformat()
+    assert gives_late(running, late) == boluses.OutsideSince(at=outside_at)
+    assert does(running, boluses.give_bolus, TOMAS) == boluses.LookFirst()
+    assert load_state(running).boluses.given == ()
+    assert gives_late(running, given_at) == boluses.Given(calls=False)
+    assert not isinstance(gives_late(running, given_at), boluses.Given)
+    (given,) = load_state(running).boluses.given
+    assert given.at.isoformat() == given_at
+
+
+def test_a_colleagues_look_takes_nobodys_own_away_and_none_outlasts_the_bolus_of_another(
+    running: Ward,
+) -> None:
+    does(running, boluses.look_before, NADIA, WELL)
+    running.wait(timedelta(minutes=1))
+    does(running, boluses.look_before, TOMAS, WELL)
+    assert does(running, boluses.give_bolus, NADIA) == boluses.Given(calls=False)
+    assert not does(running, boluses.see_bolus, TOMAS).looked
+    assert isinstance(does(running, boluses.give_bolus, TOMAS), TooSoon)
+
+
+def test_to_whoever_reads_blind_there_it_is_not_told_what_others_saw(running: Ward) -> None:
+    does(running, boluses.look_before, NADIA, WELL)
+    running.wait(timedelta(minutes=1))
+    does(running, boluses.look_before, IMOGEN, OUTSIDE)
+    running.wait(timedelta(minutes=1))
+    running.re_checks()
+    assert does(running, boluses.see_bolus).outside_at is None
+    assert gives_late(running, running.now.isoformat()) == ReadsBlind()
+    assert does(running, boluses.give_bolus, NADIA) == boluses.Given(calls=False)
+
+
 def test_whoever_covers_a_break_gives_none(running: Ward) -> None:
     state = load_state(running)
     who = next(each for each in (NADIA, TOMAS) if each.id == state.responsible)

@@ -16,7 +16,8 @@ class BolusPage:
     """What the order lets staff give, whether this nurse has looked, and why none may be given now, if so.
 
     `until` is from when the order allows one again; `peak_at` when the last one is looked at;
-    `may_have_given` when this nurse looked, where one may have been given then and none may be given now.
+    `may_have_given` when this nurse looked, where one may have been given then and none may be given now, and
+    `outside_at` when a look that was outside the protocol came after it.
     """
 
     infusion: str
@@ -35,6 +36,7 @@ class BolusPage:
     refused: str
     until: datetime | None
     may_have_given: datetime | None
+    outside_at: datetime | None
 
 
 def bolus_page(seen: boluses.BolusSeen, now: datetime) -> BolusPage:
@@ -57,6 +59,7 @@ def bolus_page(seen: boluses.BolusSeen, now: datetime) -> BolusPage:
         refused=refused_words(seen.refused) if seen.refused else "",
         until=seen.refused.until if isinstance(seen.refused, TooSoon | TooMuch) else None,
         may_have_given=seen.may_have_given,
+        outside_at=seen.outside_at,
     )
 
 

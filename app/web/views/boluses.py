@@ -21,6 +21,10 @@ views = Blueprint("boluses", __name__)
 
 _ELSEWHERE = "Your shift is on another unit. Sign out, and sign in again for this one."
 _LOOK_FIRST = "Look at the patient first, and write it down: your look counts only for a while."
+_OUTSIDE_SINCE = (
+    "Nothing was written. At {} a look was outside the protocol: one that was given before is written down "
+    "with its time. If it was given after, tell the charge nurse: the account will be short of it."
+)
 _NO_LAST = "There is no bolus whose peak is to be written down."
 
 
@@ -65,6 +69,9 @@ def give(infusion: str) -> ResponseReturnValue:
             return _to_page(infusion)
         case boluses.LookFirst():
             return _page(infusion, BolusLookForm(), says=_LOOK_FIRST, status=409)
+        case boluses.OutsideSince(at=at):
+            says = _OUTSIDE_SINCE.format(clock(at))
+            return _page(infusion, BolusLookForm(), says=says, status=409)
         case NotOnShift() | NotFound() | NotAllowed():
             return _not_theirs(said)
         case _:
