@@ -4,7 +4,7 @@ from datetime import datetime, timedelta
 from enum import StrEnum
 
 from app.records.infusion import InfusionState
-from app.records.kinds import Kind, Opens
+from app.records.kinds import DEVICE_CHANGE, Kind, Opens
 from app.records.state import CheckState
 
 
@@ -80,32 +80,51 @@ class Bar(StrEnum):
     CLOSED = "it has ended, and two have closed its account"
     NOT_TAKEN = "it was not taken from another unit, or two have checked it since"
     LED_ELSEWHERE = "an earlier check led to one of another kind"
+    DEAD = "its device is dead and shows nothing: another comes first"
+    DEAD_ANEW = "its device is dead and shows nothing, and no other device alone brings what must come first"
 
 
 def find_bar(kind: Kind, before: InfusionState, *, passes_on: timedelta, now: datetime) -> Bar | None:
     """What stands against it, if anything; to change what was stopped there is the site's time.
 
     Nothing is changed or handed over of what nobody has checked: a check of what runs reads it first. What
-    was started is ended at any time, once.
+    was started is ended at any time, once. A device that is dead is read for another one alone.
     """
     if before.closed_at is not None:
         return Bar.CLOSED
     if kind.ends or kind.opens is Opens.STANDING:
         return _bar_of_what_stands(kind, before)
-    if kind.changes and before.is_stopped:
-        run = before.last_run
-        assert run is not None  # noqa: S101  # it was stopped
-        assert run.stopped_at is not None  # noqa: S101  # likewise
-        # What an emergency left on it waits for no time to pass.
-        if now - run.stopped_at > passes_on and not before.is_held_back:
-            return Bar.NOT_RUNNING
-    elif not before.is_running:
+    if not _may_run_on(kind, before, passes_on=passes_on, now=now):
         return Bar.NOT_RUNNING
+    dead = _bar_of_a_dead_device(kind, before)
+    if dead is not None:
+        return dead
     if (kind.changes or kind.is_held_beside) and not before.in_force:
         return Bar.NOT_CHECKED
     if kind.opens is Opens.TAKEN and before.transfer is None:
         return Bar.NOT_TAKEN
     return Bar.LED_ELSEWHERE if kind.changes and before.led_to not in ("", kind.name) else None
+
+
+def _may_run_on(kind: Kind, before: InfusionState, *, passes_on: timedelta, now: datetime) -> bool:
+    """Whether it runs, or was stopped so lately that something of it is changed before it runs on."""
+    if not (kind.changes and before.is_stopped):
+        return before.is_running
+    run = before.last_run
+    assert run is not None  # noqa: S101  # it was stopped
+    assert run.stopped_at is not None  # noqa: S101  # likewise
+    # What an emergency left on it waits for no time to pass.
+    return now - run.stopped_at <= passes_on or before.is_held_back
+
+
+def _bar_of_a_dead_device(kind: Kind, before: InfusionState) -> Bar | None:
+    stands = before.emergencies
+    if stands.dead is None:
+        return None
+    alone = stands.hold is None and stands.absence is None and before.led_to in ("", DEVICE_CHANGE.name)
+    if not (alone and before.in_force):
+        return Bar.DEAD_ANEW
+    return None if kind is DEVICE_CHANGE else Bar.DEAD
 
 
 def is_of_taken(kind: Kind, before: InfusionState) -> bool:
@@ -116,4 +135,4 @@ def is_of_taken(kind: Kind, before: InfusionState) -> bool:
 def _bar_of_what_stands(kind: Kind, before: InfusionState) -> Bar | None:
     if not before.runs:
         return Bar.NOT_RUNNING
-    return None if kind.ends or before.end_is_due else Bar.RUNS
+    return None if kind.ends or before.stands else Bar.RUNS

@@ -56,7 +56,7 @@ class Left:
     """What emergencies left on an infusion, looked at in one moment; `wants` must come before a start.
 
     `watch` is how often the patient is observed after a reversal agent, and for how long. `runs`: it had to
-    start all the same.
+    start all the same, and its device shows that.
     """
 
     stands: Emergencies
@@ -70,7 +70,7 @@ class Left:
     @property
     def runs_all_the_same(self) -> bool:
         """Whether it is held and had to start without a check."""
-        return self.stands.hold is not None and self.runs and self.stands.dead is None
+        return self.stands.hold is not None and self.runs
 
 
 def left_on(infusion: InfusionState, rules: Rules, now: datetime) -> Left:
@@ -79,7 +79,7 @@ def left_on(infusion: InfusionState, rules: Rules, now: datetime) -> Left:
         stands=infusion.emergencies,
         wants=wanted(infusion, rules.policy, now),
         has_ended=infusion.ended_at is not None,
-        runs=infusion.is_running,
+        runs=infusion.shows_what_runs,
         policy=rules.policy,
         watch=rules.observations.after_reversal,
         now=now,
@@ -99,6 +99,9 @@ def wanted(infusion: InfusionState, policy: SitePolicy, now: datetime) -> Wants 
         return Wants.NEW_SET
     if stands.off is not None:
         return Wants.SYRINGE
+    if stands.dead is not None and not infusion.in_force:
+        # Nothing that two have read is left to be held beside another device.
+        return Wants.ALL_ANEW
     wants = Wants.NEW_SETTINGS if _reads_the_order(stands) else Wants.ANOTHER_DEVICE
     kinds = {BROUGHT_BY[wants].name, infusion.led_to or BROUGHT_BY[wants].name}
     if len(kinds) > 1 or (wants is Wants.NEW_SETTINGS and stands.dead is not None):

@@ -178,7 +178,7 @@ def _mine(reader: Reader, infusion: KeptInfusion, state: InfusionState) -> Mine:
         infusion=infusion.id,
         bed=infusion.bed,
         standing=standing_of_infusion(state),
-        runs=state.is_running,
+        runs=state.shows_what_runs,
         open_check=is_open.id if is_open else "",
         open_kind=is_open.kind if is_open else "",
     )

@@ -27,6 +27,7 @@ class ChangeSeen:
     """What may be checked or changed of an infusion: no value is in it.
 
     `barred` says of each kind that is opened on an infusion what stands against it, if anything does;
+    `dead` is there where its device is dead, and stands against all that are not among them.
     `open_check` is one that is open at the bed, whoever's. `due_at`: until when two check what was lowered.
     Whoever is not on shift there is told neither where it is nor any of these: to them it `is_elsewhere`.
     """
@@ -35,6 +36,7 @@ class ChangeSeen:
     unit: str
     bed: str
     barred: tuple[tuple[Kind, Bar | None], ...]
+    dead: Bar | None
     led_to: str
     open_check: str
     due_at: datetime | None
@@ -77,6 +79,11 @@ class CheckIsOpen:
     """A check of it is open at the bed that it would leave."""
 
 
+_DEAD = (Bar.DEAD, Bar.DEAD_ANEW)
+# Where nothing was taken from another unit, nothing stands, or all shows nothing, a check is not even named.
+_NOT_NAMED = (Bar.NOT_TAKEN, Bar.RUNS, *_DEAD)
+
+
 def see_change(site: Site, act: Act, infusion_id: str) -> ChangeSeen | NotFound | NotAllowed:
     """What may be changed of an infusion that was started; elsewhere that a dose is lowered, and no more."""
     with site.store.read() as reader:
@@ -88,7 +95,7 @@ def see_change(site: Site, act: Act, infusion_id: str) -> ChangeSeen | NotFound 
             return NotFound()
         if not isinstance(infusion_for(reader, act, infusion_id), KeptInfusion):
             return _elsewhere(infusion)
-        barred = (
+        barred = tuple(
             (kind, find_bar(kind, state, passes_on=policy.passes_on, now=act.now))
             for kind in KINDS.values()
             if kind.opens is not Opens.BED
@@ -97,8 +104,8 @@ def see_change(site: Site, act: Act, infusion_id: str) -> ChangeSeen | NotFound 
             infusion=infusion.id,
             unit=unit_name(reader, infusion.unit),
             bed=infusion.bed,
-            # Where nothing was taken from another unit, or nothing stands, its check is not even named.
-            barred=tuple((kind, bar) for kind, bar in barred if bar not in (Bar.NOT_TAKEN, Bar.RUNS)),
+            barred=tuple((kind, bar) for kind, bar in barred if bar not in _NOT_NAMED),
+            dead=next((bar for _, bar in barred if bar in _DEAD), None),
             led_to=state.led_to,
             open_check=next((each.id for each in reader.open_checks_at(infusion.unit, infusion.bed)), ""),
             due_at=_due_at(reader, act, state),
@@ -111,6 +118,7 @@ def _elsewhere(infusion: KeptInfusion) -> ChangeSeen:
         unit="",
         bed="",
         barred=(),
+        dead=None,
         led_to="",
         open_check="",
         due_at=None,

@@ -26,7 +26,8 @@ class InfusionSeen:
 
     `in_force` is that check, where it is not closed to whoever looks; so is `observe_at`, when the patient is
     observed next, of which pages remind where `reminds`. All of the infusion is `closed` to whoever reads
-    blind at its bed. `looked`: whoever looks may have given a bolus that is not written down.
+    blind at its bed. `waits`: something comes before it runs on. `looked`: whoever looks may have given a
+    bolus that is not written down.
     """
 
     infusion: str
@@ -36,6 +37,7 @@ class InfusionSeen:
     since: datetime
     runs: bool
     paused: bool
+    waits: bool
     check: str
     in_force: Loaded | None
     closed: bool
@@ -98,6 +100,7 @@ def seen_by(reader: Reader, act: Act, infusion_id: str) -> InfusionSeen | NotFou
         since=since_of(state) if began else kept.opened_at,
         runs=state.is_running,
         paused=state.pause is not None,
+        waits=state.waits,
         check=state.in_force,
         in_force=in_force if opens else None,
         closed=is_closed_to(kept, viewer),

@@ -37,9 +37,9 @@ class PaperListed:
 class RunningUnchecked:
     """An infusion that runs without a check; it tops the list until one is cleared or its end is recorded.
 
-    `runs`: nobody has written down a stop since; `paused_at`: since when its line is paused, if it is.
-    `paper` is there where what was checked on paper was typed in; `left` is what emergencies left on it.
-    `responsible` answers for it.
+    `runs`: nobody has written down a stop since, or that its device is dead; `paused_at`: since when its line
+    is paused, if it is. `paper` is there where what was checked on paper was typed in; `left` is what
+    emergencies left on it. `responsible` answers for it.
     """
 
     infusion: str
@@ -127,7 +127,7 @@ def _unchecked(
         reason="" if blind else next(reasons),
         due_at=due_at,
         overdue=now > due_at,
-        runs=state.is_running,
+        runs=state.shows_what_runs,
         paused_at=state.pause.at if state.pause else None,
         paper=_paper(reader, state, names, blind=blind),
         left=left_on(state, rules, now),

@@ -253,7 +253,7 @@ def _seen(reader: Reader, act: Act, infusion: KeptInfusion, state: InfusionState
         due_at=due_at,
         overdue=act.now > due_at,
         is_open=any(each.infusion == infusion.id for each in reader.open_checks()),
-        runs=state.is_running,
+        runs=state.shows_what_runs,
     )
 
 

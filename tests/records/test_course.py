@@ -5,10 +5,21 @@ from datetime import timedelta
 import pytest
 
 from app.records.course import Bar, Course, course_after, find_bar
+from app.records.emergency_events import DeviceDied, ReversalGiven, WentAway
 from app.records.ending_events import InfusionEnded
-from app.records.events import DeviceStopped, LedToCheck, StartedWithoutCheck
+from app.records.events import DeviceStopped, Event, LedToCheck, StartedWithoutCheck
 from app.records.infusion import fold_infusion
-from app.records.kinds import END_OF_PCA, HANDOFF_STANDING, RE_CHECK, SETTINGS_CHANGE, Kind
+from app.records.kinds import (
+    DEVICE_CHANGE,
+    END_OF_PCA,
+    HANDOFF,
+    HANDOFF_STANDING,
+    KINDS,
+    RE_CHECK,
+    SETTINGS_CHANGE,
+    Kind,
+    Opens,
+)
 from tests.records.test_account import Course as Infusion
 from tests.story.events import BEGAN, RUTH, Story
 
@@ -155,3 +166,42 @@ def test_what_stands_is_handed_over_as_it_stands_and_what_runs_is_not() -> None:
     for course, bar in ((Infusion().starts("a"), Bar.RUNS), (stands, None), (Infusion(), Bar.NOT_RUNNING)):
         state = fold_infusion("infusion-1", course.entries)
         assert find_bar(HANDOFF_STANDING, state, passes_on=hours, now=at) is bar
+
+
+def tells(told: Story, *events: Event) -> Story:
+    for each in events:
+        told.tell(each)
+    return told
+
+
+def test_a_dead_device_shows_nothing_and_is_read_by_no_check_but_for_another_one() -> None:
+    """It was paused by whoever found it: by the log it runs."""
+    runs = Infusion().starts("a").tell(DeviceDied())
+    dead = fold_infusion("infusion-1", runs.entries)
+    assert (dead.is_running, dead.shows_what_runs, dead.stands, dead.end_is_due) == (True, False, True, False)
+    others = {each.name for each in KINDS.values() if each.opens is not Opens.BED}
+    started = Story().cleared().started().tell(DeviceDied())
+    found = {name: bar(KINDS[name], started) for name in others}
+    allowed = {DEVICE_CHANGE.name, HANDOFF_STANDING.name, END_OF_PCA.name}
+    assert found == {name: None if name in allowed else Bar.DEAD for name in others}
+
+
+@pytest.mark.parametrize(
+    "more",
+    [
+        (LedToCheck(check_kind="settings-change"),),
+        (ReversalGiven(note=""),),
+        (WentAway(note="", what="mri"),),
+    ],
+)
+def test_of_a_dead_device_only_a_set_up_brings_the_rest_that_must_come_first(more: tuple[Event, ...]) -> None:
+    told = tells(Story().cleared().started(), *more, DeviceDied())
+    assert {bar(each, told) for each in (HANDOFF, RE_CHECK, DEVICE_CHANGE)} == {Bar.DEAD_ANEW}
+    assert bar(HANDOFF_STANDING, told) is None
+    to_it = tells(Story().cleared().started(), LedToCheck(check_kind=DEVICE_CHANGE.name), DeviceDied())
+    assert bar(DEVICE_CHANGE, to_it) is None
+
+
+def test_what_nobody_has_checked_and_whose_device_died_is_set_up() -> None:
+    told = tells(Story(), StartedWithoutCheck(reason="", started_at=""), DeviceDied())
+    assert {bar(each, told) for each in (RE_CHECK, DEVICE_CHANGE)} == {Bar.DEAD_ANEW}

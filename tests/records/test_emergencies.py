@@ -251,6 +251,8 @@ def back_after(**span: float) -> tuple[InfusionState, datetime]:
         (held(LedToCheck(check_kind="settings-change")), BEGAN, Wants.NEW_SETTINGS),
         (told(STARTED, DIED, LedToCheck(check_kind="device-change")), BEGAN, Wants.ANOTHER_DEVICE),
         (told(STARTED, DIED, LedToCheck(check_kind="set-up")), BEGAN, Wants.ALL_ANEW),
+        # Nobody has read what another device would be set to.
+        (told(HURRIED, DIED), BEGAN, Wants.ALL_ANEW),
         (*back_after(hours=4), Wants.NEW_SETTINGS),
         (*back_after(hours=4, seconds=1), Wants.NEW_SET),
         # By a clock that was put back nobody can tell how long it was.

@@ -15,7 +15,7 @@ from app.workflow import opening
 from tests.factories.answers import answers
 from tests.story.pages import Pair, pair_of
 from tests.support.browser import Browser, Page, words_of
-from tests.support.world import World
+from tests.support.world import UNIT, World
 
 WRITE = "write it down"
 FOR_BREATHING, FOR_ITCH = "For sedation or breathing", "For itch"
@@ -246,6 +246,44 @@ def test_a_dead_device_is_on_the_page_of_a_pause_too(pair: Pair) -> None:
     assert "device dead, or power lost" in main_of(pair.first.get("/"))
     page = pair.first.get(f"/infusion/{infusion_of(pair)}/resume")
     assert "has to come first: it is in the unit's list" in page.text
+
+
+def offered(page: Page) -> list[str]:
+    """The kinds of check that are opened from a page, on an infusion or at its bed."""
+    return [each.action.rpartition("/")[2] for each in page.forms() if "/open/" in each.action]
+
+
+def test_of_a_dead_device_every_page_offers_what_fits_and_refuses_the_rest(pair: Pair) -> None:
+    infusion = infusion_of(pair)
+    page = pair.first.get("/")
+    assert offered(page) == ["handoff"]
+    before = next(each for each in page.forms() if each.action.endswith("handoff"))
+    taps(pair, "Device dead, or power lost")
+    assert offered(pair.first.get("/")) == ["device-change", "handoff-standing"]
+    # A page that was open before offers it still.
+    page = pair.first.post(before.action, before.held)
+    assert page.status == 409
+    assert "Its device is dead and shows nothing: another device comes first" in page.text
+
+    page = pair.first.get(f"/infusion/{infusion}")
+    assert "Let the line run on" not in page.links()
+    page = pair.first.follow("Check or change")
+    assert offered(page) == ["device-change", "handoff-standing", "end-of-pca"]
+    assert main_of(page).count("another device comes first, or it is handed over as it stands") == 1
+
+
+def test_what_runs_without_a_check_and_whose_device_died_is_set_up_and_not_read(world: World) -> None:
+    browser = world.at("n.ferrow")
+    browser.follow("had to start without a check")
+    browser.press("Write it down", unit=UNIT, bed="7", reason="nobody was free")
+    assert offered(browser.get("/")) == ["re-check"]
+    browser.follow("Pause the line")
+    browser.press("Device dead, or power lost")
+    page = browser.get("/")
+    assert "Before it runs again: a set-up, by two nurses" in main_of(page)
+    assert offered(page) == []
+    assert "Open the check that is due" in [button.words for form in page.forms() for button in form.buttons]
+    assert browser.press("Open the check that is due").heading == "Give this code to your colleague"
 
 
 def test_away_and_back(pair: Pair) -> None:

@@ -6,15 +6,28 @@ from datetime import timedelta
 import pytest
 
 from app.auditing.invariants import check_invariants
+from app.records.course import Bar
 from app.records.emergencies import NOTHING_STANDS
+from app.records.kinds import (
+    DEVICE_CHANGE,
+    HANDOFF,
+    HANDOFF_STANDING,
+    RE_CHECK,
+    SETTINGS_CHANGE,
+    SYRINGE_CHANGE,
+)
 from app.records.ranking import Standing
 from app.records.state import Phase
 from app.site.loading import account_of
-from app.workflow import emergencies, pausing, stopping
+from app.workflow import answering, emergencies, opening, pausing, stopping
 from app.workflow.refusals import NotAllowed, NotYours
+from tests.factories.answers import answers, changed
 from tests.story.people import ADELE, IMOGEN, NADIA, PETRA, QUILL, RUTH, TOMAS
 from tests.story.ward import Ward
 from tests.workflow.test_emergencies import ONE_TAP, does, infusion_of, kinds, lists, seen, state_of
+
+# No totals show, and the scale of the barrel does.
+NONE_SHOWN = {"total_amount": "none", "presses": "none", "doses": "none", "left": "27.6 mL"}
 
 
 @pytest.fixture
@@ -53,6 +66,26 @@ def test_a_dead_device_is_a_pause_that_only_another_check_ends(running: Ward) ->
     # Where the line was paused before, it is paused once.
     ONE_TAP["dead"](running, NADIA)
     assert kinds(running).count("line-paused") == 1
+
+
+def test_of_a_dead_device_nothing_is_read_as_if_it_ran_and_it_is_handed_over_as_it_stands(
+    running: Ward,
+) -> None:
+    ONE_TAP["dead"](running, NADIA)
+    for kind in (HANDOFF, RE_CHECK, SETTINGS_CHANGE, SYRINGE_CHANGE):
+        assert running.opening_on(NADIA, kind) == opening.Barred(bar=Bar.DEAD), kind.name
+    (mine,) = answering.my_infusions(running.site, running.act(NADIA)).mine
+    assert (mine.standing, mine.runs) == (Standing.DEAD, False)
+    opened = running.opening_on(NADIA, HANDOFF_STANDING)
+    assert isinstance(opened, opening.Opened)
+    running.check = opened.check
+    one = running.of_its_patient(changed(answers(), totals=NONE_SHOWN))
+    running.joins(IMOGEN).reads(NADIA, one).reads(IMOGEN, one).compares()
+    running.signs(NADIA).signs(IMOGEN)
+    state = state_of(running)
+    assert (state.responsible, state.emergencies.dead is not None) == (IMOGEN.id, True)
+    # What ends it is another device.
+    assert isinstance(running.opening_on(IMOGEN, DEVICE_CHANGE), opening.Opened)
 
 
 def test_at_another_bed_no_device_was_dead_and_it_ran_all_the_while(running: Ward) -> None:

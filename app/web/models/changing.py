@@ -22,11 +22,15 @@ class Offer:
 
 @dataclass(frozen=True, kw_only=True)
 class ChangePage:
-    """What may be changed of an infusion; of one that `is_elsewhere` only that a dose was lowered is told."""
+    """What may be changed of an infusion; of one that `is_elsewhere` only that a dose was lowered is told.
+
+    `dead` says once what follows where its device is dead.
+    """
 
     infusion: str
     place: str
     offers: tuple[Offer, ...]
+    dead: str
     open_check: str
     due_at: datetime | None
     is_elsewhere: bool
@@ -47,24 +51,31 @@ def change_page(seen: ChangeSeen) -> ChangePage:
             )
             for kind, bar in seen.barred
         ),
+        dead=bar_words(seen.dead, seen.led_to) if seen.dead else "",
         open_check=seen.open_check,
         due_at=seen.due_at,
         is_elsewhere=seen.is_elsewhere,
     )
 
 
+_DEAD = "Its device is dead and shows nothing:"
+
+
+_BARS: dict[Bar, str] = {
+    Bar.NOT_RUNNING: "This infusion does not run any more: before it starts again, a set-up comes first.",
+    Bar.RUNS: "It runs: it is handed over as what runs.",
+    Bar.CLOSED: "This infusion has ended, and two have closed its account.",
+    Bar.NOT_CHECKED: "No two nurses have checked what runs: a re-check comes before anything else.",
+    Bar.NOT_TAKEN: (
+        "It was not taken from another unit, or two nurses have checked it since: nothing is due."
+    ),
+    Bar.DEAD: f"{_DEAD} another device comes first, or it is handed over as it stands.",
+    Bar.DEAD_ANEW: f"{_DEAD} a set-up at its bed comes first, or it is handed over as it stands.",
+}
+
+
 def bar_words(bar: Bar, led_to: str) -> str:
     """What stands against a check, and what comes first."""
-    match bar:
-        case Bar.NOT_RUNNING:
-            return "This infusion does not run any more: before it starts again, a set-up comes first."
-        case Bar.RUNS:
-            return "It runs: it is handed over as what runs."
-        case Bar.CLOSED:
-            return "This infusion has ended, and two have closed its account."
-        case Bar.NOT_CHECKED:
-            return "No two nurses have checked what runs: a re-check comes before anything else."
-        case Bar.NOT_TAKEN:
-            return "It was not taken from another unit, or two nurses have checked it since: nothing is due."
-        case Bar.LED_ELSEWHERE:
-            return f"An earlier check led to a {named_within(led_to)}: that comes first."
+    if bar is Bar.LED_ELSEWHERE:
+        return f"An earlier check led to a {named_within(led_to)}: that comes first."
+    return _BARS[bar]

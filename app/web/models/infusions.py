@@ -20,6 +20,7 @@ class InfusionPage:
     since: datetime
     runs: bool
     paused: bool
+    waits: bool
     check: str
     rows: tuple[Row, ...]
     spine: int
@@ -41,6 +42,7 @@ def infusion_page(seen: InfusionSeen) -> InfusionPage:
         since=seen.since,
         runs=seen.runs,
         paused=seen.paused,
+        waits=seen.waits,
         check=seen.check,
         rows=rows,
         spine=spine_for(number for row in rows for number in row.numbers),

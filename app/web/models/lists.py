@@ -291,7 +291,7 @@ def _led_to(each: Running) -> Kind | None:
 def _begun(
     each: Running, listed: UnitList, units: Mapping[str, str], names: Mapping[str, str], *, offered: Offered
 ) -> Line:
-    runs, led_to = each.standing in _RUNS, _led_to(each)
+    runs, led_to = each.standing in _RUNS and each.left.stands.dead is None, _led_to(each)
     goes = runs or each.left.runs_all_the_same or (each.standing is Standing.LED and each.left.runs)
     may_open = _due_where_nothing_is_open(each, listed, offered)
     is_kept = _is_kept(each.left)
