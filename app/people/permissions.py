@@ -5,7 +5,9 @@ from collections.abc import Iterable
 from app.people.roles import Asked, Permission, Role
 
 MAY: dict[Role, frozenset[Permission]] = {
-    Role.NURSE: frozenset({Permission.CHECK, Permission.UNIT_STATE, Permission.WITNESS}),
+    Role.NURSE: frozenset(
+        {Permission.CHECK, Permission.UNIT_STATE, Permission.WITNESS, Permission.HOLD_EVIDENCE}
+    ),
     Role.CHARGE_NURSE: frozenset(
         {
             Permission.CHECK,
@@ -17,6 +19,7 @@ MAY: dict[Role, frozenset[Permission]] = {
             Permission.CLOSE_ACCOUNT,
             Permission.CHANGE_LOCK,
             Permission.WITNESS,
+            Permission.HOLD_EVIDENCE,
             Permission.BEDS,
             Permission.UNIT_FINDINGS,
             Permission.REVIEW_FINDINGS,
@@ -30,6 +33,7 @@ MAY: dict[Role, frozenset[Permission]] = {
             Permission.CHANGE_LOCK,
             Permission.WITNESS,
             Permission.RECEIVE,
+            Permission.HOLD_EVIDENCE,
             Permission.ALL_FINDINGS,
             Permission.REVIEW_FINDINGS,
             Permission.CLASSIFY_FINDINGS,
@@ -47,6 +51,7 @@ MAY: dict[Role, frozenset[Permission]] = {
             Permission.SAMPLE,
             Permission.EXPORT,
             Permission.READ_RECORDS,
+            Permission.HOLD_EVIDENCE,
             Permission.RELEASE_EVIDENCE,
         }
     ),
@@ -78,6 +83,7 @@ ASKED: dict[Permission, Asked] = {
     Permission.GRANT_EXCEPTION: Asked.EACH_TIME,
     Permission.WITNESS: Asked.EACH_TIME,
     Permission.RECEIVE: Asked.EACH_TIME,
+    Permission.HOLD_EVIDENCE: Asked.EACH_TIME,
     Permission.RELEASE_EVIDENCE: Asked.EACH_TIME,
     Permission.CLASSIFY_FINDINGS: Asked.EACH_TIME,
     Permission.EXPORT: Asked.EACH_TIME,

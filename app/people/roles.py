@@ -40,6 +40,7 @@ class Permission(StrEnum):
     PROPOSE_RULES = "propose rules of the site, and approve a colleague's drug library"
     APPROVE_RULES = "approve a colleague's policy, line sets and safety steps"
     CHANGE_LOCK = "say that a lock, a key or a code was changed"
+    HOLD_EVIDENCE = "confirm by the own sign-in that one holds what is kept as evidence"
     RELEASE_EVIDENCE = "give free what is kept as evidence"
     TRAIN = "see what all caught on training cards, and sign their records of it"
     BEDS = "add and retire beds of the own unit, and an administrator of each"

@@ -34,7 +34,7 @@ from app.records.change_events import DoseLowered
 from app.records.check_read import CheckRead
 from app.records.emergency_events import EvidenceKept
 from app.records.ending_events import InfusionEnded
-from app.records.evidence import kept_in, released_in
+from app.records.evidence import Evidence, evidence_in
 from app.records.infusion import misplaced_stops
 from app.records.issued import put_on_as
 from app.records.kept import B, Entry, KeptComparison
@@ -60,8 +60,7 @@ def fold_account(log: Iterable[Entry], read: Mapping[str, CheckRead]) -> Account
         misplaced=misplaced_stops(told),
         counts=counting(told),
         eras=eras_of(told),
-        evidence=kept_in(told),
-        released=released_in(told),
+        evidence=evidence_in(told),
         issued=put_on_as(told),
     )
     for entry in told:
@@ -92,8 +91,7 @@ class _SoFar(Collected):
     read: Mapping[str, CheckRead]
     misplaced: frozenset[str]
     counts: frozenset[int]
-    evidence: Mapping[int, EvidenceKept]
-    released: frozenset[str]
+    evidence: Mapping[int, Evidence]
     issued: Mapping[tuple[str, int], Entry]
     begun: Entry | None = None
     lowered: Entry | None = None
@@ -377,13 +375,8 @@ class _SoFar(Collected):
             self.put(made, place=place)
 
     def _keeps(self, entry: Entry) -> None:
-        """The syringe comes off when it was first said to be kept, with all that was said of it.
-
-        Once the investigator gave it free, what is left of it is in hand as that of any other.
-        """
-        event = self.evidence[entry.position]
-        removed, *kept = kept_entries(event, self.on)
-        for data in (removed, *(() if event.harm in self.released else kept)):
+        """The syringe comes off when it was first said to be kept, with all that was said of it."""
+        for data in kept_entries(self.evidence[entry.position], self.on):
             self.add(entry, entry.at, **data)
         self.off[self.on] = entry.at
         self.on, self.is_running = "", False

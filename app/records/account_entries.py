@@ -7,8 +7,7 @@ from typing import Any
 
 from app.quantities import Dimension, Quantity, parse_quantity
 from app.records import events
-from app.records.emergency_events import EvidenceKept
-from app.records.evidence import answers_of
+from app.records.evidence import Evidence, answers_of
 from app.records.field_table import MODES_WITH_CONTINUOUS, MODES_WITH_DEMANDS
 from app.records.kept import LETTERS, Entry, KeptComparison
 from app.records.known import known_by
@@ -85,20 +84,22 @@ def _shown(read: Mapping[str, str]) -> dict[str, Any]:
     return data
 
 
-def kept_entries(event: EvidenceKept, syringe: str) -> tuple[dict[str, Any], ...]:
-    """The syringe is off the device for good, with what both showed; what is left is kept under its seal."""
-    shown = _shown(answers_of(event))
+def kept_entries(kept: Evidence, syringe: str) -> tuple[dict[str, Any], ...]:
+    """The syringe is off the device for good, with what both showed; what is left is kept under its seal.
+
+    Once the investigator gave it free, what is left of it is in hand as that of any other.
+    """
+    shown = _shown(answers_of(kept.said))
     removed = {"kind": "removed", **shown}
     left = shown.get("left", "")
-    if not (event.seal and left) or is_nothing(left):
+    if kept.released or not (kept.said.seal and left) or is_nothing(left):
         return (removed,)
-    received = bool(event.holder)
     return removed, {
         "kind": "kept",
         "syringe": syringe,
         "volume": left,
-        "seal": event.seal,
-        "received": received,
+        "seal": kept.said.seal,
+        "received": kept.received,
     }
 
 

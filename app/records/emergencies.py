@@ -4,11 +4,13 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
 
-from app.records import events
+from app.records import custody, events
+from app.records.custody import NOBODY_HOLDS_IT, Custody, without_seal
 from app.records.emergency_events import (
     CameBack,
     DeviceDied,
     EvidenceKept,
+    EvidenceReceived,
     EvidenceReleased,
     HarmSuspected,
     ItchTreated,
@@ -16,6 +18,7 @@ from app.records.emergency_events import (
     LockChanged,
     RestartDecided,
     ReversalGiven,
+    SealDiffered,
     ToldAfterwards,
     WentAway,
 )
@@ -99,7 +102,7 @@ class Emergencies:
     """What stands: absence and a dead device until it is started again, a hold until two have checked that.
 
     The rest stands until somebody ends it. `off`: its syringe was taken for evidence, and none was put on
-    since, whether or not it is free again.
+    since, whether or not it is free again. `custody` is of the `evidence`.
     """
 
     hold: Hold | None = None
@@ -107,6 +110,7 @@ class Emergencies:
     dead: Since | None = None
     off: Since | None = None
     evidence: Since | None = None
+    custody: Custody = NOBODY_HOLDS_IT
     key: KeyMissing | None = None
 
     @property
@@ -133,6 +137,7 @@ def after(before: Emergencies, entry: Entry) -> Emergencies:
         dead=None if started else _dead(before.dead, entry),
         off=None if started else _off(before, entry),
         evidence=_evidence(before.evidence, entry),
+        custody=_custody(before, entry),
         key=_key(before.key, entry),
     )
 
@@ -180,6 +185,18 @@ def _evidence(before: Since | None, entry: Entry) -> Since | None:
             return before
 
 
+def _custody(before: Emergencies, entry: Entry) -> Custody:
+    match entry.event:
+        case EvidenceReleased(harm=position) if _is(before.evidence, position):
+            return NOBODY_HOLDS_IT
+        case EvidenceKept(harm=position) | EvidenceReceived(harm=position) | SealDiffered(harm=position) if (
+            _is(before.evidence, position)
+        ):
+            return custody.after(before.custody, entry)
+        case _:
+            return before.custody
+
+
 def _key(before: KeyMissing | None, entry: Entry) -> KeyMissing | None:
     match entry.event:
         case KeyNotFound(what=what):
@@ -196,6 +213,17 @@ def _key(before: KeyMissing | None, entry: Entry) -> KeyMissing | None:
             return replace(before, counted=_since(entry))
         case _:
             return before
+
+
+def as_shown(
+    entries: Iterable[Entry], stands: Emergencies, person: str, *, investigates: bool
+) -> tuple[Entry, ...]:
+    """Entries for one person: whoever may come to hold what is kept reads its number on the seal itself."""
+    told = tuple(entries)
+    if stands.evidence is None or stands.custody.shows_seal_to(person, investigates=investigates):
+        return told
+    harm = str(stands.evidence.position)
+    return tuple(without_seal(each) if getattr(each.event, "harm", "") == harm else each for each in told)
 
 
 def told_afterwards(entries: Iterable[Entry]) -> Mapping[str, Mapping[str, str]]:
@@ -228,6 +256,8 @@ TELLING = (
     RestartDecided.kind,
     HarmSuspected.kind,
     EvidenceKept.kind,
+    EvidenceReceived.kind,
+    SealDiffered.kind,
     EvidenceReleased.kind,
     WentAway.kind,
     CameBack.kind,

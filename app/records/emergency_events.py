@@ -51,7 +51,8 @@ class EvidenceKept(Event):
     """Device and syringe are locked and sealed; `harm` is the entry for which.
 
     Each answer is as a reading has it, `none` where it does not show. A blank one was not said: what was said
-    of it before stands.
+    of it before stands. `to_confirm`: whoever holds it says so by the own sign-in; of an entry that asks for
+    none the written name of a holder is enough.
     """
 
     kind: ClassVar[str] = "evidence-kept"
@@ -64,6 +65,25 @@ class EvidenceKept(Event):
     presses: str = ""
     doses: str = ""
     left: str = ""
+    to_confirm: bool = False
+
+
+@dataclass(frozen=True, kw_only=True)
+class EvidenceReceived(Event):
+    """Whoever writes this holds what is kept, and read on it the number of the seal that was written."""
+
+    kind: ClassVar[str] = "evidence-received"
+    harm: str
+    seal: str
+
+
+@dataclass(frozen=True, kw_only=True)
+class SealDiffered(Event):
+    """Whoever writes this looked at what is kept, and read another number on its seal than was written."""
+
+    kind: ClassVar[str] = "seal-differed"
+    harm: str
+    seal: str
 
 
 @dataclass(frozen=True, kw_only=True)

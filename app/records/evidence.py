@@ -5,8 +5,10 @@ it is of the moment when it was first written.
 """
 
 from collections.abc import Mapping, Sequence
-from dataclasses import replace
+from dataclasses import dataclass, replace
+from typing import Any
 
+from app.records.custody import NOBODY_HOLDS_IT, OF_CUSTODY, Custody, after
 from app.records.emergency_events import EvidenceKept, EvidenceReleased
 from app.records.infusion import misplaced_stops
 from app.records.kept import Entry
@@ -36,10 +38,34 @@ def kept_in(told: Sequence[Entry]) -> Mapping[int, EvidenceKept]:
         event = each.event
         if isinstance(event, EvidenceKept) and event.harm not in misplaced:
             position = first.setdefault(event.harm, each.position)
-            kept[position] = replace(kept.get(position, event), **answers_of(event))
+            said: dict[str, Any] = {**answers_of(event)}
+            kept[position] = replace(kept.get(position, event), **said)
     return kept
 
 
-def released_in(told: Sequence[Entry]) -> frozenset[str]:
-    """For which harm what was kept is free again, by the position of that."""
-    return frozenset(each.event.harm for each in told if isinstance(each.event, EvidenceReleased))
+@dataclass(frozen=True, kw_only=True)
+class Evidence:
+    """All that was `said` of what is kept; whether somebody holds it, and whether it is free again."""
+
+    said: EvidenceKept
+    received: bool
+    released: bool
+
+
+def evidence_in(told: Sequence[Entry]) -> Mapping[int, Evidence]:
+    """All that is or was kept, by the position where it was written first."""
+    free = {each.event.harm for each in told if isinstance(each.event, EvidenceReleased)}
+    return {
+        position: Evidence(
+            said=said, received=_custody_of(said.harm, told).is_received, released=said.harm in free
+        )
+        for position, said in kept_in(told).items()
+    }
+
+
+def _custody_of(harm: str, told: Sequence[Entry]) -> Custody:
+    custody = NOBODY_HOLDS_IT
+    for each in told:
+        if isinstance(each.event, OF_CUSTODY) and each.event.harm == harm:
+            custody = after(custody, each)
+    return custody

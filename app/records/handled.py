@@ -6,7 +6,7 @@ from datetime import datetime
 
 from app.records import events
 from app.records.account_events import AccountClosed
-from app.records.emergency_events import EvidenceKept
+from app.records.emergency_events import EvidenceKept, EvidenceReceived, SealDiffered
 from app.records.issue_events import IssueSettled, SyringeIssued
 from app.records.kept import Entry
 from app.records.kinds import Syringe, kind_named
@@ -15,6 +15,7 @@ from app.records.ward_events import DrugTakenBack
 
 # What was done, beside the ways of a syringe that was taken back and what became of one that was issued.
 ISSUED, LOADED, UNCHECKED, KEPT, ACCOUNT_CLOSED = "issued", "loaded", "unchecked", "kept", "account-closed"
+TAKEN_OVER, SEAL_DIFFERED = "taken-over", "seal-differed"
 # The part that somebody had in it.
 GAVE, TOOK, WROTE, DID, WITNESSED, RECEIVED, SAW, HOLDS = (
     "gave",
@@ -73,9 +74,8 @@ def _find(entry: Entry, two: Sequence[str]) -> Handled | None:
         case IssueSettled() as event if event.how != IssueSettled.PUT_ON:
             received = (Hand(part=RECEIVED, person=event.receiver),) if event.receiver else ()
             return _handled(entry, event.how, Hand(part=DID, person=entry.by), *received)
-        case EvidenceKept() as event if event.seal:
-            holds = (Hand(part=HOLDS, name=event.holder),) if event.holder else ()
-            return _handled(entry, KEPT, Hand(part=DID, person=entry.by), *holds, number=event.seal)
+        case EvidenceKept() | EvidenceReceived() | SealDiffered() as event if event.seal:
+            return _sealed(entry, event)
         case AccountClosed():
             return _handled(entry, ACCOUNT_CLOSED, Hand(part=DID, person=entry.by))
         case _:
@@ -88,6 +88,16 @@ def _seen(event: DrugTakenBack) -> tuple[Hand, ...]:
     if event.not_witnessed:
         return (Hand(part=SAW, person=event.witness),)
     return (Hand(part=RECEIVED if event.received else WITNESSED, person=event.witness),)
+
+
+def _sealed(entry: Entry, event: EvidenceKept | EvidenceReceived | SealDiffered) -> Handled:
+    if isinstance(event, EvidenceReceived):
+        return _handled(entry, TAKEN_OVER, Hand(part=HOLDS, person=entry.by), number=event.seal)
+    wrote = Hand(part=DID, person=entry.by)
+    if isinstance(event, SealDiffered):
+        return _handled(entry, SEAL_DIFFERED, wrote, number=event.seal)
+    holds = (Hand(part=HOLDS, name=event.holder),) if event.holder else ()
+    return _handled(entry, KEPT, wrote, *holds, number=event.seal)
 
 
 def _handled(entry: Entry, what: str, *hands: Hand, number: str = "", volume: str = "") -> Handled:

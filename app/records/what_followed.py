@@ -4,6 +4,7 @@ It is no edition: it supersedes nothing, changes nothing that was signed, and no
 it says its position in the log, so that each can be held against its entry there.
 """
 
+import json
 from collections.abc import Iterable, Mapping
 from datetime import datetime, timedelta
 from enum import StrEnum
@@ -184,14 +185,18 @@ def _witness(entry: Entry, names: Names) -> dict[str, str]:
 
 
 def as_told(entry: Entry) -> dict[str, Any]:
-    """What the document says of one entry, but for the name of whoever it was."""
+    """What the document says of one entry, but for the name of whoever it was.
+
+    As it stands in the log: an earlier version may have written it without a field that its kind has since.
+    """
+    written = json.loads(entry.canonical)["data"] if entry.canonical else _as_json(as_data(entry.event))
     return {
         "position": entry.position,
         "at": _time(entry.at),
         "person": entry.by,
         "check": entry.check,
         "kind": entry.event.kind,
-        "data": _as_json(as_data(entry.event)),
+        "data": written,
     }
 
 

@@ -23,7 +23,7 @@ from sqlalchemy.sql.compiler import SQLCompiler
 from app.people.identity import folded
 from app.records import events
 from app.records.account_events import AccountClosed
-from app.records.emergency_events import EvidenceKept
+from app.records.emergency_events import EvidenceKept, EvidenceReceived, SealDiffered
 from app.records.issue_events import IssueSettled, SyringeIssued
 from app.records.kept import SOURCES, Entry, KeptComparison
 from app.records.kept_rows import EndedRow
@@ -44,6 +44,8 @@ _HANDLING = (
     events.StartedWithoutCheck.kind,
     DrugTakenBack.kind,
     EvidenceKept.kind,
+    EvidenceReceived.kind,
+    SealDiffered.kind,
     AccountClosed.kind,
 )
 _LOG, _CHECK, _WHO = tables.log_entry.c, tables.check.c, tables.participant.c

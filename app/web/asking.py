@@ -285,6 +285,7 @@ def prepare(app: Flask) -> None:
             # Nothing stands before what protects a patient.
             "to_be_told": bool(g.get("seen") and g.seen.to_be_told and not g.protects),
             "refused_told": bool(g.get("seen") and g.seen.refused_told and not g.protects),
+            "seal_told": bool(g.get("seen") and g.seen.seal_told and not g.protects),
             "key_told": bool(g.get("seen") and g.seen.key_told and not g.protects),
             "now": g.get("now"),
         }

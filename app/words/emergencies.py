@@ -1,5 +1,6 @@
 """The words for what is done in a hurry, and for what it leaves behind."""
 
+from app.records.custody import Custody
 from app.records.emergencies import CODE, DEATH, KEY, NO, OTHER, OVERDOSE, UNKNOWN, YES
 from app.records.restarting import BROUGHT_BY, HeldBack, Wants, Why
 from app.words.names import named_within
@@ -52,6 +53,23 @@ _WITH = {
     Wants.NEW_SET: ", with a new set: the line was capped for too long",
     Wants.SYRINGE: ", with a syringe and a new set: none is on the device",
 }
+
+
+SEAL_DIFFERS = (
+    "Whoever looked last read another number on the seal than was written: leave it as it is; charge nurse "
+    "and the site's investigator look into it."
+)
+
+
+def custody_words(custody: Custody) -> str:
+    """What is to be done about who holds what is kept; blank where nothing is."""
+    if custody.differs:
+        return SEAL_DIFFERS
+    if custody.is_received:
+        return ""
+    if not custody.seal:
+        return "To do: lock it, seal it, and write down the number of the seal."
+    return "To do: whoever holds it confirms that, by sign-in and the number on the seal; nobody has yet."
 
 
 KEPT_AS_EVIDENCE = (

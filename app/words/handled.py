@@ -12,6 +12,8 @@ from app.records.handled import (
     LOADED,
     RECEIVED,
     SAW,
+    SEAL_DIFFERED,
+    TAKEN_OVER,
     TOOK,
     UNCHECKED,
     WITNESSED,
@@ -31,6 +33,8 @@ WHAT: Mapping[str, str] = {
     IssueSettled.NOT_RECEIVED: "Not here any more, and nobody signed for it",
     IssueSettled.CLOSED: "Not found: closed with the account",
     KEPT: "Kept under seal",
+    TAKEN_OVER: "Held under seal, as the holder confirmed",
+    SEAL_DIFFERED: "Another number was read on the seal",
     ACCOUNT_CLOSED: "Account closed",
 }
 PARTS: Mapping[str, str] = {

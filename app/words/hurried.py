@@ -8,6 +8,7 @@ from app.records.emergency_events import (
     CameBack,
     DeviceDied,
     EvidenceKept,
+    EvidenceReceived,
     EvidenceReleased,
     HarmSuspected,
     ItchTreated,
@@ -15,6 +16,7 @@ from app.records.emergency_events import (
     LockChanged,
     RestartDecided,
     ReversalGiven,
+    SealDiffered,
     ToldAfterwards,
     WentAway,
 )
@@ -38,6 +40,11 @@ def within(words: Mapping[str, str], code: str) -> str:
     """The words of a code within a sentence; what is written in capitals stays so."""
     said = words.get(code, code)
     return said if said.isupper() else said.lower()
+
+
+def seal_read(data: Told) -> tuple[tuple[str, str], ...]:
+    """The number that somebody read on a seal, with its label."""
+    return (("Number on the seal, as it was read", data["seal"]),) if data["seal"] else ()
 
 
 def _said(pairs: tuple[tuple[str, str], ...]) -> str:
@@ -64,6 +71,11 @@ HURRIED: Mapping[str, Callable[[Told], str]] = {
     RestartDecided.kind: lambda data: f"A prescriber decided that PCA goes on: {data['prescriber']}.",
     HarmSuspected.kind: lambda data: f"{HARMS.get(data['what'], 'Harm')}.",
     EvidenceKept.kind: lambda data: f"{SEALED_AS_EVIDENCE}{_said(sealed_words(data))}",
+    EvidenceReceived.kind: lambda data: f"Held as evidence, as the holder confirmed.{_said(seal_read(data))}",
+    SealDiffered.kind: lambda data: (
+        "Another number was read on the seal than was written: nobody has taken it over."
+        f"{_said(seal_read(data))}"
+    ),
     EvidenceReleased.kind: lambda _: "What was kept was given free by the site's investigator.",
     WentAway.kind: lambda data: f"Away without PCA: {within(AWAY_FOR, data['what'])}.",
     CameBack.kind: lambda data: (

@@ -76,6 +76,11 @@ class HadAPart:
     """Whoever gives free what is kept had no part in that infusion."""
 
 
+@dataclass(frozen=True)
+class HoldsIt:
+    """Whoever gives free what is kept does not hold it: it is handed on first, and confirmed."""
+
+
 @dataclass(frozen=True, kw_only=True)
 class Unclear:
     """A field of what is told afterwards is not written as it must be; `faults` says for each how."""
@@ -168,17 +173,20 @@ def change_lock(site: Site, act: Act, infusion_id: str) -> Noted | NothingStands
 
 def release_evidence(
     site: Site, act: Act, infusion_id: str
-) -> Noted | NothingStands | HadAPart | NotFound | NotAllowed:
-    """The site's investigator gives free what was kept, and nobody who had a part in what is looked into."""
+) -> Noted | NothingStands | HadAPart | HoldsIt | NotFound | NotAllowed:
+    """The site's investigator gives free what was kept: nobody who had a part in it, and not its holder."""
     with site.store.write() as tx:
         infusion = _seen_by(tx, act, infusion_id, Permission.RELEASE_EVIDENCE)
         if not isinstance(infusion, KeptInfusion):
             return infusion
-        evidence = load_infusion(tx, infusion.id).emergencies.evidence
+        stands = load_infusion(tx, infusion.id).emergencies
+        evidence = stands.evidence
         if evidence is None:
             return NothingStands()
         if act.by.person in _concerned(tx, infusion.id):
             return HadAPart()
+        if act.by.person == stands.custody.holder:
+            return HoldsIt()
         event = EvidenceReleased(harm=str(evidence.position))
         return Noted(position=tx.append(event, act=act, infusion=infusion.id).position)
 
@@ -211,14 +219,17 @@ def keep_evidence(
 ) -> Noted | NothingStands | NotFound | NotAllowed:
     """Write down who holds device and syringe, where, under which seal, and what they show.
 
-    Of each answer the last one counts, and nothing is mandatory.
+    Of each answer the last one counts, and nothing is mandatory. Whoever holds them confirms it
+    (`holding_evidence.py`).
     """
     own = {name: getattr(sealed, name).strip() for name in IN_OWN_WORDS}
     read = {each.name: sealed.read.get(each.name, "") for each in READ}
 
     def kept(state: InfusionState) -> Event | None:
         evidence = state.emergencies.evidence
-        return EvidenceKept(harm=str(evidence.position), **own, **read) if evidence else None
+        if evidence is None:
+            return None
+        return EvidenceKept(harm=str(evidence.position), **own, **read, to_confirm=True)
 
     return _ended(site, act, infusion_id, permission=Permission.CHECK, event=kept)
 

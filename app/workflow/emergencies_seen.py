@@ -1,15 +1,17 @@
 """Look at what was done in a hurry: who did it and when, what stands, and what was told of it afterwards."""
 
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 from app.base import Act
-from app.people import Permission, may
-from app.records.emergencies import TELLING, told_afterwards
+from app.people import Permission, Role, may
+from app.records.custody import OF_CUSTODY
+from app.records.emergencies import TELLING, as_shown, told_afterwards
 from app.records.emergency_events import EvidenceKept, HarmSuspected, RestartDecided, ToldAfterwards
 from app.records.events import Event
 from app.records.evidence import kept_in
 from app.records.infusion import InfusionState, misplaced_stops
-from app.records.kept import Entry, KeptInfusion
+from app.records.kept import Entry
 from app.records.restarting import Left, left_on
 from app.records.visibility import is_closed_to
 from app.site.installation import Site
@@ -38,6 +40,8 @@ class EmergenciesSeen:
     """What happened at an infusion, the newest last, and what that left.
 
     `kept` is all that was written of device and syringe that are kept; None to whoever reads blind there.
+    The number of their seal is for whoever wrote it, or has read it there. `may_hold`: whoever looks may
+    confirm to hold them.
     To whoever wrote something down from another unit it `is_elsewhere`: that alone is told, and not where.
     """
 
@@ -47,6 +51,7 @@ class EmergenciesSeen:
     happened: tuple[Happened, ...]
     left: Left
     kept: EvidenceKept | None
+    may_hold: bool = False
     is_elsewhere: bool = False
 
     def find(self, position: int) -> Happened | None:
@@ -75,9 +80,9 @@ def see_emergency(site: Site, act: Act, infusion_id: str, position: int) -> Emer
         is_harm = happened is not None and isinstance(happened.entry.event, HarmSuspected)
         if not (is_harm and may(roles_of(reader, act.by.person), Permission.CHECK)):
             return replace(seen, kept=None)
-        # Of its checks the first: a later record states a look at it.
-        first = reader.checks_of_infusion(infusion_id)[0].id
-    note_access(site, act, first, what="evidence")
+        # Of its checks the first: a later record states a look at it. What started without a check has none.
+        first = [each.id for each in reader.checks_of_infusion(infusion_id)[:1]]
+    note_access(site, act, *first, what="evidence")
     return seen
 
 
@@ -88,20 +93,33 @@ def _seen(reader: Reader, act: Act, infusion_id: str) -> EmergenciesSeen | NotFo
     is_blind = is_closed_to(kept, viewer_of(reader, act.by, roles, act.now))
     state = load_infusion(reader, kept.id)
     rules = rules_in_force(reader, act.now, unit=kept.unit)
+    course = as_shown_to(act, roles, state, reader.course(kept.id))
+    custody = state.emergencies.custody
+    holds = act.by.person == custody.holder and not custody.differs
+    is_theirs = may(roles, Permission.HOLD_EVIDENCE) and act.by.person not in custody.wrote and not holds
     return EmergenciesSeen(
         infusion=kept.id,
         unit=unit_name(reader, kept.unit),
         bed=kept.bed,
-        happened=_happened(reader, act, kept, is_blind=is_blind),
+        happened=_happened(reader, act, course, is_blind=is_blind),
         left=left_on(state, rules, act.now),
-        kept=None if is_blind else _kept(reader, state),
+        kept=None if is_blind else _kept(state, course),
+        may_hold=bool(custody.seal) and is_theirs and not is_blind,
     )
+
+
+def as_shown_to(
+    act: Act, roles: frozenset[Role], state: InfusionState, entries: Sequence[Entry]
+) -> tuple[Entry, ...]:
+    """Entries as this person is shown them: each holder of what is kept reads its seal anew."""
+    investigates = may(roles, Permission.RELEASE_EVIDENCE)
+    return as_shown(entries, state.emergencies, act.by.person, investigates=investigates)
 
 
 def _own(reader: Reader, act: Act, infusion_id: str, position: int) -> EmergenciesSeen | NotFound:
     """What this person wrote down, wherever that was."""
     kept = reader.find_infusion(infusion_id)
-    happened = _happened(reader, act, kept, is_blind=True) if kept else ()
+    happened = _happened(reader, act, reader.course(kept.id), is_blind=True) if kept else ()
     own = [each for each in happened if each.mine and each.entry.position == position]
     if kept is None or not own:
         return NotFound()
@@ -117,14 +135,13 @@ def _own(reader: Reader, act: Act, infusion_id: str, position: int) -> Emergenci
     )
 
 
-def _kept(reader: Reader, state: InfusionState) -> EvidenceKept | None:
+def _kept(state: InfusionState, course: Sequence[Entry]) -> EvidenceKept | None:
     evidence = state.emergencies.evidence
-    written = kept_in(reader.course(state.infusion)).values() if evidence else ()
+    written = kept_in(course).values() if evidence else ()
     return next((each for each in written if evidence and each.harm == str(evidence.position)), None)
 
 
-def _happened(reader: Reader, act: Act, infusion: KeptInfusion, *, is_blind: bool) -> tuple[Happened, ...]:
-    course = reader.course(infusion.id)
+def _happened(reader: Reader, act: Act, course: Sequence[Entry], *, is_blind: bool) -> tuple[Happened, ...]:
     misplaced = misplaced_stops(course)
     entries = [each for each in course if each.event.kind in TELLING and str(each.position) not in misplaced]
     people = reader.people_with({each.by for each in entries}) if entries else {}
@@ -146,6 +163,8 @@ def _without_words(entry: Entry) -> Entry:
     event: Event = entry.event
     if isinstance(event, EvidenceKept):
         event = EvidenceKept(harm=event.harm)
+    elif isinstance(event, OF_CUSTODY):
+        event = replace(event, seal="")
     if isinstance(event, RestartDecided):
         event = RestartDecided(hold=event.hold, prescriber="")
     return Entry(**{**vars(entry), "event": event, "canonical": b""})

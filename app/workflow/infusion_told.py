@@ -16,7 +16,9 @@ from app.site.lasting import AccountRead, NotComputed, read_account_of
 from app.site.loading import checks_in, rules_in_force
 from app.site.observing import observe_by
 from app.storage import ReadAhead, Reader
+from app.workflow.emergencies_seen import as_shown_to
 from app.workflow.infusions import InfusionSeen, noted, seen_by
+from app.workflow.loading import roles_of
 from app.workflow.looking import note_access
 from app.workflow.refusals import NotFound
 
@@ -74,7 +76,8 @@ def _told(reader: ReadAhead, act: Act, seen: InfusionSeen) -> InfusionTold:
     counts = tuple(each for each in course if each.check not in is_open)
     reader.take_comparisons(checks_in(counts))
     account = read_account_of(reader, counts, policy, act.now)
-    told = moments(log, account.account.entries if account else ())
+    shown = as_shown_to(act, roles_of(reader, act.by.person), state, log)
+    told = moments(shown, account.account.entries if account else ())
     covers = state.cover.covers if state.cover else ""
     people = reader.people_with({state.responsible, covers, *(who for each in told for who in each.named)})
     return InfusionTold(

@@ -25,7 +25,7 @@ from app.site.loading import rules_in_force, unit_name
 from app.storage import Tally
 from app.words.checking import code_words
 from app.words.due import due_words
-from app.words.emergencies import HARMS, KEYS
+from app.words.emergencies import HARMS, KEYS, custody_words
 from app.words.screens import kind_words
 from app.workflow.listing import Listed, Running, UnitList
 from app.workflow.listing_unchecked import RunningUnchecked
@@ -158,7 +158,8 @@ def _also(made: ShiftSheet) -> Iterator[str]:
     for told in made.listed.told:
         stands = told.left.stands
         if stands.evidence is not None:
-            yield f"Bed {told.bed}: {HARMS[stands.evidence.what].lower()}; kept as it is."
+            kept = f"Bed {told.bed}: {HARMS[stands.evidence.what].lower()}; kept as it is."
+            yield f"{kept} {custody_words(stands.custody)}".strip()
         if stands.key is not None:
             yield f"Bed {told.bed}: {KEYS[stands.key.missing.what].lower()} is not found."
     for out in made.listed.out:

@@ -48,7 +48,7 @@ class Seen:
     """A live session: the actor, the account behind it, what there is to be told, and the policy in force.
 
     `to_be_told` is of resets, `refused_told` of signings that were refused again and again, `key_told` of a
-    key or a code that is not found.
+    key or a code that is not found, `seal_told` of evidence on whose seal another number was read.
     """
 
     actor: Actor
@@ -56,6 +56,7 @@ class Seen:
     to_be_told: bool = False
     refused_told: bool = False
     key_told: bool = False
+    seal_told: bool = False
     policy: SitePolicy | None = None
 
 
@@ -153,7 +154,7 @@ def find_seen(
             if session
             else None
         )
-        key_told = found is not None and session is not None and _key_told(reader, found.person, session)
+        told = _told_at_once(reader, found.person, session) if found and session else _Told()
     if session is None or found is None or not found.person.active:
         return None
     if is_there and now - session.last_seen_at >= SEEN_EVERY:
@@ -164,20 +165,35 @@ def find_seen(
         person=found.person,
         to_be_told=found.resets,
         refused_told=found.refused,
-        key_told=key_told,
+        key_told=told.key,
+        seal_told=told.seal,
         policy=policy_of(found.policy) if found.policy is not None else None,
     )
 
 
-def _key_told(reader: Reader, person: Person, session: Session) -> bool:
-    """Whether a key or code is not found, for who sees to it: on the unit, or on each for a pharmacist."""
-    if not may(person.roles, Permission.CHANGE_LOCK):
-        return False
+@dataclass(frozen=True, kw_only=True)
+class _Told:
+    key: bool = False
+    seal: bool = False
+
+
+def _told_at_once(reader: Reader, person: Person, session: Session) -> _Told:
+    """Whether a key or code is not found, or the seal of what is kept is another than was written.
+
+    For who sees to it: on the unit, or on each for whoever reads its records.
+    """
+    keys = may(person.roles, Permission.CHANGE_LOCK)
+    if not (keys or may(person.roles, Permission.RELEASE_EVIDENCE)):
+        return _Told()
     everywhere = may(person.roles, Permission.READ_RECORDS)
-    return any(
-        load_infusion(reader, each.id).emergencies.key is not None
+    stand = [
+        load_infusion(reader, each.id).emergencies
         for each in reader.all_infusions_that(OfInfusions.TOLD)
         if everywhere or each.unit == session.unit
+    ]
+    return _Told(
+        key=keys and any(each.key is not None for each in stand),
+        seal=any(each.custody.differs for each in stand),
     )
 
 

@@ -32,6 +32,7 @@ def outside_of_checks(ward: Ward, visitor: Visitor, scene: Scene) -> None:
     _spilt(visitor, one, charge, infusion, lot=scene.quiet["label"]["lot"])
     _issued(visitor, one, infusion)
     _hurried(visitor, one, charge, infusion)
+    _kept(visitor, one, charge, infusion)
     before.stops()
     _had_to_start(ward, visitor, scene.at("29"))
 
@@ -105,6 +106,29 @@ def _hurried(visitor: Visitor, one: Nurse, charge: Person, infusion: str) -> Non
     visitor.take(one, "the patient is back")
     charge.go(infusion)
     visitor.take(charge, "infusion, held")
+
+
+def _kept(visitor: Visitor, one: Nurse, charge: Person, infusion: str) -> None:
+    """The one seals it, and another holds it; at first she misreads the number."""
+    one.go(f"{infusion}/emergency")
+    one.page.locator("button[value=overdose]").click()
+    visitor.take(one, "overdose is suspected, afterwards")
+    for name, text in (("seal", "LK 7701"), ("holder", "Ruth Calloway, 4071"), ("place", "safe 2")):
+        one.page.locator(f"[name={name}]").fill(text)
+    one.press("Write it down")
+    charge.go(infusion)
+    visitor.take(charge, "infusion, kept as evidence")
+    charge.follow("I hold it: confirm that")
+    visitor.take(charge, "I hold it")
+    charge.write("Number on the seal", "LK 7710")
+    charge.press("I hold it, and this is its seal")
+    visitor.take(charge, "I hold it, another number")
+    charge.go("/")
+    visitor.take(charge, "my checks, another number on a seal")
+    charge.go(f"{infusion}/evidence")
+    charge.write("Number on the seal", "LK 7701")
+    charge.press("I hold it, and this is its seal")
+    visitor.take(charge, "infusion, evidence is held")
 
 
 def _had_to_start(ward: Ward, visitor: Visitor, scene: Scene) -> None:

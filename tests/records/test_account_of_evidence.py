@@ -1,5 +1,7 @@
 """The account of a syringe that is kept as evidence: off the device, and in a place of its own."""
 
+from typing import Any
+
 import pytest
 
 from app.judging.in_hand import off_the_device
@@ -12,7 +14,8 @@ from tests.records.test_account_end import gone
 
 
 def sealed(left: str = "20 mL", **said: str) -> EvidenceKept:
-    return EvidenceKept(**{"harm": "1", "seal": "7701", "holder": "Ruth", "left": left, **said})
+    told: dict[str, Any] = {"harm": "1", "seal": "7701", "holder": "Ruth", "left": left, **said}
+    return EvidenceKept(**told)
 
 
 def test_what_is_kept_as_evidence_is_off_the_device_and_in_a_place_of_its_own() -> None:

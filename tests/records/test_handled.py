@@ -3,7 +3,7 @@
 import pytest
 
 from app.records.account_events import AccountClosed
-from app.records.emergency_events import EvidenceKept
+from app.records.emergency_events import EvidenceKept, EvidenceReceived, SealDiffered
 from app.records.events import DeviceStopped, Event, Started, StartedWithoutCheck
 from app.records.handled import Handled, handled
 from app.records.issue_events import IssueSettled
@@ -94,6 +94,12 @@ def shown(event: Event) -> tuple[str, list[tuple[str, str]]]:
             [("by", WRITER), ("held by", "Ruth Calloway")],
         ),
         (EvidenceKept(harm="1", seal="S-1"), "Kept under seal", [("by", WRITER)]),
+        (
+            EvidenceReceived(harm="1", seal="S-1"),
+            "Held under seal, as the holder confirmed",
+            [("held by", WRITER)],
+        ),
+        (SealDiffered(harm="1", seal="S-7"), "Another number was read on the seal", [("by", WRITER)]),
         (AccountClosed(left_open="1", reason="found"), "Account closed", [("by", WRITER)]),
     ],
 )

@@ -1,5 +1,6 @@
 """What followed a record: when its story has ended, what is told of it, and nothing that is not."""
 
+import json
 from dataclasses import replace
 from datetime import timedelta
 from typing import Any
@@ -7,7 +8,9 @@ from typing import Any
 import pytest
 
 from app.records import events
+from app.records.canonical import canonical
 from app.records.document import Names
+from app.records.emergency_events import EvidenceKept
 from app.records.formats import UnknownFormatError
 from app.records.kept import SECOND, Entry, FrozenRecord, KeptFollowed
 from app.records.state import Phase
@@ -23,6 +26,8 @@ from app.records.what_followed import (
     told_of,
     who_did,
 )
+from app.records.written import entry_content
+from app.words.followed import told_words
 from tests.story.events import BEGAN, CHECK, CLEARANCE, NADIA, RUTH, TOMAS, Story
 
 NAMES = Names(
@@ -214,6 +219,18 @@ def test_an_entry_reads_the_same_as_it_is_written_in_the_log() -> None:
     written = {**told, "at": last.at.isoformat(), "by": told["person"], "session": "s"}
 
     assert as_read(written) == told
+
+
+def test_what_an_earlier_version_wrote_is_told_without_what_its_kind_has_since() -> None:
+    """Else its document, made again, would not be the one that was sealed, nor what stands in the log."""
+    kept = EvidenceKept(harm="3", seal="7701", holder="Ruth")
+    (*_, last) = Story().at_stage(Phase.STARTED).tell(kept, by=RUTH).entries
+    written = json.loads(entry_content(last))
+    del written["data"]["to_confirm"]
+    stored = Entry(**{**vars(last), "canonical": canonical(written)})
+    assert as_told(stored) == as_read(written)
+    assert as_told(last)["data"] == {**as_told(stored)["data"], "to_confirm": False}
+    assert told_words(kept.kind, as_told(stored)["data"]) == told_words(kept.kind, as_told(last)["data"])
 
 
 def test_a_stop_that_was_placed_by_whoever_is_in_charge_is_its_author_s() -> None:

@@ -19,8 +19,10 @@ from app.records.state import Phase
 from app.workflow import (
     opening,
 )
+from app.workflow.emergencies import Noted
+from app.workflow.holding_evidence import SealApart, confirm_evidence
 from tests.factories.answers import answers
-from tests.story.people import Somebody
+from tests.story.people import PETRA, Somebody
 from tests.story.true_infusion import BOLUS, PRIMED, TrueInfusion
 from tests.story.ward import BEGAN, Ward, open_ward
 
@@ -135,6 +137,12 @@ class StoredInfusion(TrueInfusion):
         """The same of acts that name the infusion last."""
         ward = self.ward
         return ward.request(lambda: act(ward.site, ward.act(ward.first), first, self.infusion, **named))
+
+    def keeps(self, *, shows: bool) -> None:
+        """Whoever takes it misreads its seal at first."""
+        for seal, came in (("7710", SealApart), ("7701", Noted)):
+            assert isinstance(self.writes(confirm_evidence, who=PETRA, seal=seal), came)
+        super().keeps(shows=shows)
 
     # Checks
 

@@ -8,6 +8,7 @@ from tests.support.browser import Browser
 from tests.support.observers import FIELDS, Scene, routes
 from tests.support.world import World
 from tests.web.test_emergencies import FOR_BREATHING, shows, taps
+from tests.web.test_holding_evidence import seals
 
 STRANGER, ELSEWHERE = "i.bexley", "recovery"
 
@@ -16,12 +17,20 @@ ANYBODYS = {"stopping.stop_now", "stopping.stop_unchecked_now", "stopping.had_to
 ANYBODYS_WHILE_IT_RUNS = {"pausing.pause_now", "changing.lower_now"}
 # They end the own time at the screen, and with it the rest of the test.
 HER_OWN = {"reading.keep_typing_and_lock", "reading.keep_typing_and_sign_out"}
-SAID = {"prescriber": "Dr Hale", "response": "wakes", "left": "26", "reason": "Counted.", "what": "itch"}
+SAID = {
+    "prescriber": "Dr Hale",
+    "response": "wakes",
+    "left": "26",
+    "reason": "Counted.",
+    "what": "itch",
+    "seal": "LK 7701",
+}
 
 
 def written(pair: Pair, browser: Browser, path: str) -> bool:
     """Whether a form that somebody sends writes anything of the infusion or a check of it."""
-    own = {"login": STRANGER, "secret": pair.world.secrets[STRANGER]}
+    secret = pair.world.secrets[STRANGER]
+    own = {"login": STRANGER, "secret": secret, "own_id": STRANGER, "own_secret": secret}
     infusion = pair.state.check.infusion
     before = entries_of(pair.world, infusion)
     browser.get("/")
@@ -62,6 +71,7 @@ def test_what_is_not_shown_there_is_not_changed_from_there(world: World, phase: 
         for what in ("Theatre", "The key", "Suspected overdose", FOR_BREATHING):
             taps(pair, what)
         asked.append(("emergencies.tell", pair.first.page.path.partition("?")[0]))
+        seals(pair)
 
     wrote = {
         endpoint
@@ -76,3 +86,7 @@ def test_what_is_not_shown_there_is_not_changed_from_there(world: World, phase: 
         for endpoint, path in asked
         if endpoint in ANYBODYS and written(pair, scene.observers[STRANGER], path)
     } == ANYBODYS
+    if phase is Phase.STARTED:
+        # On the unit the same form writes that it is received.
+        path = next(path for endpoint, path in asked if endpoint == "emergencies.confirm_evidence")
+        assert written(pair, world.at(STRANGER), path)

@@ -7,6 +7,7 @@ import pytest
 
 from app.records.emergencies import TELLING
 from app.workflow import emergencies
+from app.workflow.holding_evidence import SealApart, confirm_evidence
 from tests.factories.answers import answers
 from tests.story.pages import FIRST_NURSE, SECOND_NURSE, Pair, started
 from tests.support import observers
@@ -46,6 +47,9 @@ def told(world: World, pair: Pair, words: Words) -> None:
     emergencies.note_harm(world.site, act, infusion, what="overdose")
     sealed = emergencies.Sealed(seal=words.told, holder=words.told, place=words.told, read=words.read)
     assert isinstance(emergencies.keep_evidence(world.site, act, infusion, sealed), emergencies.Noted)
+    pharmacist, number = pair.act(world.at("p.varga")), words.told
+    assert isinstance(confirm_evidence(world.site, pharmacist, infusion, seal=f"1{number}"), SealApart)
+    assert isinstance(confirm_evidence(world.site, pharmacist, infusion, seal=number), emergencies.Noted)
     emergencies.note_reversal(world.site, act, infusion)
     emergencies.decide_restart(world.site, act, infusion, prescriber=words.prescriber)
 

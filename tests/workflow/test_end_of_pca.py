@@ -383,7 +383,7 @@ class TestWhatMakesNoSense:
         totals = {"amount": "2.6 mg", "presses": 15, "doses": 13}
         assert entries(ward)[-3:] == [
             {"kind": "removed", "totals": totals, "left": "14.6 mL"},
-            {"kind": "kept", "syringe": "1", "volume": "14.6 mL", "seal": "7701", "received": True},
+            {"kind": "kept", "syringe": "1", "volume": "14.6 mL", "seal": "7701", "received": False},
             {"kind": "end"},
         ]
         assert ward.loaded().infusion.emergencies.evidence is not None

@@ -17,13 +17,13 @@ from app.records.kinds import HANDOFF, HANDOFF_STANDING
 from app.records.state import Phase
 from app.records.store_verification import Began, Progress
 from app.records.verification import Verification
-from app.workflow import answering, opening
+from app.workflow import answering, holding_evidence, opening
 from app.workflow import emergencies as hurry
 from app.workflow.emergencies import Sealed
 from app.workflow.issuing import Issued, issue_record
 from app.workflow.looking import RecordSeen, see_record
 from tests.factories.answers import answers, changed
-from tests.story.people import IMOGEN, NADIA, QUILL, RUTH, TOMAS
+from tests.story.people import IMOGEN, NADIA, PETRA, QUILL, RUTH, TOMAS
 from tests.story.ward import Ward
 
 TOTALS = {"total_amount": "1.6 mg", "presses": "9", "doses": "8", "left": "19.6 mL"}
@@ -77,8 +77,28 @@ def kept_as_evidence(ward: Ward) -> None:
     hurry.keep_evidence(ward.site, ward.act(RUTH), infusion, sealed)
 
 
+def held_as_evidence(ward: Ward) -> None:
+    kept_as_evidence(ward)
+    infusion = ward.state().check.infusion
+    said = holding_evidence.confirm_evidence(ward.site, ward.act(PETRA), infusion, seal="S-1")
+    assert isinstance(said, hurry.Noted)
+
+
 def ended(ward: Ward) -> None:
     ward.stops(why=END_OF_THERAPY)
+
+
+def test_what_nobody_has_confirmed_to_hold_is_signed_as_open_and_holds_up_no_handoff(running: Ward) -> None:
+    kept_as_evidence(running)
+    hands_over(running)
+    assert [each.code for each in running.state().findings if each.severity == "stop"] == [
+        "account-not-received"
+    ]
+    for each in running.state().findings:
+        if each.severity == "caution":
+            running.acknowledges(NADIA, each.code).acknowledges(IMOGEN, each.code)
+    running.signs(NADIA).signs(IMOGEN)
+    assert running.phase is Phase.DONE
 
 
 @pytest.mark.parametrize(
@@ -87,7 +107,7 @@ def ended(ward: Ward) -> None:
         (stopped, "stopped", []),
         (held, "stopped", ["held"]),
         (away, "stopped", ["away"]),
-        (kept_as_evidence, "stopped", ["kept"]),
+        (held_as_evidence, "stopped", ["kept"]),
         (ended, "ended", []),
     ],
 )

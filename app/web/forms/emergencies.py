@@ -6,7 +6,7 @@ from zoneinfo import ZoneInfo
 
 from werkzeug.datastructures import MultiDict
 from wtforms import StringField
-from wtforms.validators import Length
+from wtforms.validators import InputRequired, Length
 
 from app.records.evidence import READ
 from app.web.forms.checking import LONGEST, TextForm, Wrong
@@ -74,6 +74,14 @@ def read_sealed(posted: MultiDict[str, str], now: datetime, zone: ZoneInfo) -> S
         adult_age=0,
     )
     return Sealed(form=form, shown=read_form(READ, posted, offered))
+
+
+class SealForm(TextForm):
+    """The number that whoever holds what is kept reads on its seal."""
+
+    seal = StringField(
+        "Number on the seal", [*_SHORT, InputRequired(message="Read the number on the seal, and write it.")]
+    )
 
 
 class DecisionForm(TextForm):

@@ -8,7 +8,7 @@ from app.records.as_it_stands import AWAY, DEAD, HELD, KEPT, NOT_FOUND
 from app.records.emergencies import Absence, Emergencies, Hold
 from app.records.restarting import Left
 from app.words.as_it_stands import LEAVE_IT, NOT_DECIDED, RUNS_UNDECIDED, left_words, until_changed
-from app.words.emergencies import comes_first
+from app.words.emergencies import comes_first, custody_words
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -87,7 +87,7 @@ def _until_said(stands: Emergencies) -> Iterator[Stand]:
             key="evidence",
             words=left_words(KEPT, stands.evidence.what),
             since=stands.evidence.at,
-            then=LEAVE_IT,
+            then=f"{LEAVE_IT} {custody_words(stands.custody)}".strip(),
         )
     if stands.key is not None:
         yield Stand(

@@ -10,15 +10,15 @@ from app.people import Permission, may
 from app.web import asking
 from app.web.access import allowed
 from app.web.asking import site
-from app.web.forms.emergencies import DecisionForm, Sealed, ToldForm, read_sealed
+from app.web.forms.emergencies import DecisionForm, Sealed, SealForm, ToldForm, read_sealed
 from app.web.forms.stopping import stated_moment
-from app.web.models.emergencies import EmergencyPage, emergency_page
+from app.web.models.emergencies import EmergencyPage, emergency_page, hold_page
 from app.web.models.opening import where
 from app.words.emergencies import AWAY_FOR, HARMS, KEYS, OPIOIDS
-from app.workflow import emergencies
+from app.workflow import emergencies, holding_evidence
 from app.workflow.emergencies_seen import EmergenciesSeen, see_emergencies, see_emergency
 from app.workflow.looking import find_place_of_infusion, see_progress
-from app.workflow.refusals import NotAllowed, NotFound
+from app.workflow.refusals import NotAllowed, NotFound, ReadsBlind
 
 views = Blueprint("emergencies", __name__)
 
@@ -33,6 +33,22 @@ _HAD_A_PART = (
     "You checked or started this infusion, or wrote down what happened or what is kept. Nothing was changed: "
     "somebody else who investigates for the site gives it free."
 )
+_HOLDS_IT = (
+    "You hold it, as you confirmed. Nothing was changed: whoever takes it from you confirms that first, or "
+    "another investigator of the site gives it free."
+)
+_APART = (
+    "This is not the number that was written: nobody has taken it over. That is written down, and charge "
+    "nurse and the site's investigator are told. Read the seal once more. If it shows what you "
+    "wrote, open nothing, leave it as it is, and call them."
+)
+_NOT_KEPT = "Nothing of this infusion is kept as evidence now. Nothing was changed."
+_NO_SEAL = "The number of its seal is not written yet. Whoever sealed it writes that first."
+_WROTE_IT = (
+    "You wrote down what is kept. That it was received another one confirms: whoever takes it from you signs "
+    "in, and reads its seal."
+)
+_READS_BLIND = "You read here, each alone. Confirm it once your readings agree; a colleague may do it now."
 _NOTHING = "Somebody has said so before, or there is nothing of the kind. Nothing was changed."
 
 
@@ -229,13 +245,67 @@ def lock_changed(infusion: str) -> ResponseReturnValue:
     return _ended(infusion, emergencies.change_lock(site(), asking.act(), infusion))
 
 
+@views.get("/infusion/<infusion>/evidence")
+@allowed(Permission.HOLD_EVIDENCE)
+def evidence_page(infusion: str) -> ResponseReturnValue:
+    """What was written of what is kept, but for its number, and the one question."""
+    return _evidence(infusion, SealForm())
+
+
+@views.post("/infusion/<infusion>/evidence")
+@allowed(Permission.HOLD_EVIDENCE)
+def confirm_evidence(infusion: str) -> ResponseReturnValue:
+    """Whoever is signed in holds it, and read its seal."""
+    form = SealForm(request.form)
+    if not form.validate():
+        return _evidence(infusion, form, status=422)
+    said = holding_evidence.confirm_evidence(site(), asking.act(), infusion, seal=form.text("seal"))
+    match said:
+        case emergencies.Noted():
+            return redirect(url_for("infusions.page", infusion=infusion), 303)
+        case holding_evidence.SealApart():
+            return _evidence(infusion, SealForm(), says=_APART, status=409)
+        case _:
+            return _not_held(said)
+
+
+def _evidence(infusion: str, form: SealForm, *, says: str = "", status: int = 200) -> ResponseReturnValue:
+    seen = holding_evidence.see_evidence(site(), asking.act(), infusion)
+    if not isinstance(seen, holding_evidence.EvidenceSeen):
+        return _not_held(seen)
+    shown = render_template("emergencies/hold.html", page=hold_page(seen), form=form, says=says)
+    return shown, status
+
+
+def _not_held(refusal: holding_evidence.Refused) -> ResponseReturnValue:
+    match refusal:
+        case NotFound():
+            return abort(404)
+        case NotAllowed():
+            return abort(403)
+        case emergencies.NothingStands():
+            return _refused(_NOT_KEPT)
+        case holding_evidence.NoSeal():
+            return _refused(_NO_SEAL)
+        case holding_evidence.WroteIt():
+            return _refused(_WROTE_IT)
+        case ReadsBlind():
+            return _refused(_READS_BLIND)
+
+
+def _refused(says: str) -> ResponseReturnValue:
+    return render_template("parts/refused.html", says=says), 409
+
+
 @views.post("/infusion/<infusion>/release")
 @allowed(Permission.RELEASE_EVIDENCE)
 def release(infusion: str) -> ResponseReturnValue:
     """What was kept is given free."""
     released = emergencies.release_evidence(site(), asking.act(), infusion)
     if isinstance(released, emergencies.HadAPart):
-        return render_template("parts/refused.html", says=_HAD_A_PART), 409
+        return _refused(_HAD_A_PART)
+    if isinstance(released, emergencies.HoldsIt):
+        return _refused(_HOLDS_IT)
     return _ended(infusion, released)
 
 
