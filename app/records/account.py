@@ -101,7 +101,7 @@ class _SoFar(Collected):
     def hears(self, entry: Entry) -> None:
         """One more entry of the log."""
         match entry.event:
-            case events.StartedWithoutCheck():
+            case events.StartedWithoutCheck() if str(entry.position) not in self.misplaced:
                 self._starts_unchecked(entry)
             case events.Started() as event:
                 self._starts(entry, event)

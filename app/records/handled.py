@@ -7,6 +7,7 @@ from datetime import datetime
 from app.records import events
 from app.records.account_events import AccountClosed
 from app.records.emergency_events import EvidenceKept, EvidenceReceived, SealDiffered
+from app.records.infusion import misplaced_stops
 from app.records.issue_events import IssueSettled, SyringeIssued
 from app.records.kept import Entry
 from app.records.kinds import Syringe, kind_named
@@ -50,9 +51,14 @@ class Handled:
 
 
 def handled(entries: Iterable[Entry], two: Mapping[str, Sequence[str]]) -> Iterator[Handled]:
-    """What some entries of one infusion tell, in their order; `two` are the people of each check."""
-    for each in entries:
-        found = _find(each, two.get(each.check, ()))
+    """What some entries of one infusion tell, in their order; `two` are the people of each check.
+
+    Nobody had anything in hand by what was written at the wrong bed.
+    """
+    told = tuple(entries)
+    misplaced = misplaced_stops(told)
+    for each in told:
+        found = _find(each, two.get(each.check, ())) if str(each.position) not in misplaced else None
         if found is not None:
             yield found
 

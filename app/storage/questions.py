@@ -141,19 +141,19 @@ def _last_is(kinds: Collection[str], *, among: Collection[str], holding: bytes =
         later.c.infusion == entry.c.infusion,
         later.c.kind.in_(among),
         later.c.position > entry.c.position,
-        ~_misplaced(later),
+        ~is_misplaced(later),
     )
     found = select(entry.c.position).where(
-        entry.c.infusion == _INFUSION.c.id, entry.c.kind.in_(kinds), ~after.exists(), ~_misplaced(entry)
+        entry.c.infusion == _INFUSION.c.id, entry.c.kind.in_(kinds), ~after.exists(), ~is_misplaced(entry)
     )
     if holding:
         found = found.where(_Holds(entry.c.canonical, literal(holding, LargeBinary())))
-        found = found.where(~_misplaced(entry, EndWithdrawn.kind))
+        found = found.where(~is_misplaced(entry, EndWithdrawn.kind))
     return found.exists()
 
 
-def _misplaced(stop: FromClause, kind: str = StopMisplaced.kind) -> ColumnElement[bool]:
-    """Whether the author of this stop says that it was written at the wrong bed, or has said so otherwise."""
+def is_misplaced(stop: FromClause, kind: str = StopMisplaced.kind) -> ColumnElement[bool]:
+    """Whether the author of an entry says that it was written at the wrong bed, or has said so otherwise."""
     said = _LOG.alias()
     return (
         select(said.c.position)
@@ -202,6 +202,7 @@ def _unchecked() -> ColumnElement[bool]:
         .where(
             start.c.infusion == _INFUSION.c.id,
             start.c.kind == StartedWithoutCheck.kind,
+            ~is_misplaced(start),
             ~checked.exists(),
         )
         .exists()

@@ -42,6 +42,7 @@ _HANDLING = (
     IssueSettled.kind,
     events.Started.kind,
     events.StartedWithoutCheck.kind,
+    events.StopMisplaced.kind,
     DrugTakenBack.kind,
     EvidenceKept.kind,
     EvidenceReceived.kind,

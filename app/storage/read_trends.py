@@ -25,6 +25,7 @@ from sqlalchemy.ext.compiler import compiles
 from sqlalchemy.sql.compiler import SQLCompiler
 
 from app.storage import tables
+from app.storage.questions import is_misplaced
 from app.storage.row_tables import PLACE, ended_check, finding, finding_settled
 
 # More of a rare event than a chart of them shows.
@@ -211,6 +212,7 @@ class TrendReader:
             .join(tables.infusion, tables.infusion.c.id == entry.infusion)
             .where(
                 entry.kind == kind,
+                ~is_misplaced(tables.log_entry),
                 entry.at >= counted.months[0],
                 entry.at < counted.months[-1],
                 _Seconds(entry.at) + most < int(now.timestamp()),

@@ -63,6 +63,8 @@ counting AS MATERIALIZED (
     FROM told AS t LEFT JOIN evidence AS e ON e.kept_of = t.infusion AND e.kept_at = t.position
     WHERE does NOT IN ('stop-misplaced', 'evidence-released')
         AND (does <> 'evidence-kept' OR kept_at IS NOT NULL)
+        AND (does <> 'started-without-check' OR NOT EXISTS (SELECT 1 FROM log WHERE log.infusion = t.infusion
+            AND kind = 'stop-misplaced' AND {log.said:data.stop} = CAST(t.position AS TEXT)))
 ),
 opened AS MATERIALIZED (
     SELECT c."check" AS read_in, c.subject, c.round, [at c.at] AS at, [json c."case"] AS said,

@@ -165,7 +165,7 @@ def list_of(
             _listed(reader, each, act, roles) for each in own if each.state.abandoned_by != act.by.person
         ),
         unit=_ranked(_listed(reader, each, act, roles) for each in open_here),
-        unchecked=all_unchecked(reader, unchecked, blind, act.now),
+        unchecked=all_unchecked(reader, unchecked, blind, act.now, by=act.by.person),
         running=tuple(
             sorted(reads.running(running), key=lambda each: rank(each.standing, each.since, each.bed))
         ),

@@ -7,6 +7,7 @@ from datetime import datetime
 from app.records.events import StartedWithoutCheck
 from app.records.infusion import InfusionState
 from app.records.kept import KeptInfusion
+from app.records.misplaced_starts import counting_starts, last_start_of
 from app.records.paper_events import PaperTranscribed
 from app.records.ranking import Standing
 from app.records.restarting import Left, left_on
@@ -39,7 +40,8 @@ class RunningUnchecked:
 
     `runs`: nobody has written down a stop since, or that its device is dead; `paused_at`: since when its line
     is paused, if it is. `paper` is there where what was checked on paper was typed in; `left` is what
-    emergencies left on it. `responsible` answers for it.
+    emergencies left on it. `responsible` answers for it. `own_start` is the entry in which whoever looks
+    wrote it down, and may say that it was another bed.
     """
 
     infusion: str
@@ -55,12 +57,13 @@ class RunningUnchecked:
     paused_at: datetime | None
     paper: PaperListed | None
     left: Left
+    own_start: int
 
 
 def all_unchecked(
-    reader: Reader, infusions: Iterable[KeptInfusion], blind: frozenset[str], now: datetime
+    reader: Reader, infusions: Iterable[KeptInfusion], blind: frozenset[str], now: datetime, *, by: str
 ) -> tuple[RunningUnchecked, ...]:
-    """A line for each; `blind` are those that are closed to whoever looks."""
+    """A line for each; `blind` are those that are closed to whoever looks, who is `by`."""
     found = [(each, load_infusion(reader, each.id)) for each in infusions]
     concerned = {
         who for _, state in found for each in state.transcriptions for who in (each.by, each.answered_by)
@@ -68,7 +71,8 @@ def all_unchecked(
     people = reader.people_with(concerned) if concerned else {}
     names = {who: person.printed_name for who, person in people.items()}
     return tuple(
-        _unchecked(reader, each, state, blind=each.id in blind, names=names, now=now) for each, state in found
+        _unchecked(reader, each, state, blind=each.id in blind, names=names, now=now, by=by)
+        for each, state in found
     )
 
 
@@ -104,6 +108,7 @@ def _unchecked(
     blind: bool,
     names: Mapping[str, str],
     now: datetime,
+    by: str,
 ) -> RunningUnchecked:
     rules = rules_in_force(reader, infusion.opened_at)
     policy = rules.policy
@@ -111,11 +116,10 @@ def _unchecked(
     since = state.unchecked_since
     assert due_at is not None  # noqa: S101  # the list asked the same question
     assert since is not None  # noqa: S101  # likewise
-    reasons = (
-        each.event.reason
-        for each in reader.course(infusion.id)
-        if isinstance(each.event, StartedWithoutCheck)
-    )
+    course = reader.course(infusion.id)
+    own = last_start_of(course, by)
+    first = counting_starts(course)[0].event
+    assert isinstance(first, StartedWithoutCheck)  # noqa: S101  # they are nothing else
     return RunningUnchecked(
         infusion=infusion.id,
         unit=infusion.unit,
@@ -124,11 +128,12 @@ def _unchecked(
         standing=standing_of_infusion(state),
         responsible=state.responsible,
         # What somebody wrote may hold a value: it is closed to whoever reads blind at this bed.
-        reason="" if blind else next(reasons),
+        reason="" if blind else first.reason,
         due_at=due_at,
         overdue=now > due_at,
         runs=state.shows_what_runs,
         paused_at=state.pause.at if state.pause else None,
         paper=_paper(reader, state, names, blind=blind),
         left=left_on(state, rules, now),
+        own_start=own.position if own else 0,
     )

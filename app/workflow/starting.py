@@ -8,6 +8,7 @@ from app.records import events
 from app.records.course import Course
 from app.records.kept import FIRST, SECOND
 from app.records.life import Action
+from app.records.misplaced_starts import counting_starts
 from app.records.restarting import HeldBack
 from app.records.ward_events import StartRefused
 from app.site.beds import beds_in
@@ -178,8 +179,7 @@ def _says_so(reader: Reader, act: Act, infusion: str, told: events.StartedWithou
     state = load_infusion(reader, infusion)
     if not (state.is_unchecked and state.is_running) or state.pause is not None or state.waits:
         return False
-    course = reader.course(infusion)
-    last = [each for each in course if isinstance(each.event, events.StartedWithoutCheck)][-1]
+    last = counting_starts(reader.course(infusion))[-1]
     return (last.by, last.event) == (act.by.person, told)
 
 

@@ -24,7 +24,7 @@ from app.records.store_verification import Failing
 from app.records.ward_events import DrugTakenBack
 from app.site.loading import account_of
 from app.storage import Recounted, recounted
-from app.workflow import emergencies, starting, stopping, wasting
+from app.workflow import emergencies, misplaced_starts, starting, stopping, wasting
 from app.workflow.taking_back import FirstKept
 from tests.factories.answers import answers, changed, of_patient
 from tests.story.people import NADIA, QUILL, RUTH
@@ -214,6 +214,28 @@ def test_a_syringe_that_came_on_without_its_check_is_recounted_as_it_was_found(w
     ]
     goes(ward, "wasted", "24.7 mL", "LOT-8")
     goes(ward, "wasted", "29.7 mL", "LOT-9")
+    assert differing(ward) == []
+
+
+def test_a_start_that_was_of_another_bed_takes_no_syringe_off_and_puts_none_on(ward: Ward) -> None:
+    """The change that gave way to it had been read; what came on since came when it was found."""
+    ward.wait(timedelta(hours=1)).changes(SYRINGE_CHANGE)
+    third = {"total_amount": "1.8 mg", "presses": "10", "doses": "9", "left": "24.7 mL"}
+    ward.both_read(ward.of_its_patient(changed(answers(), label={"lot": "LOT-9"}, totals=third))).compares()
+    starting.note_start_despite_check(ward.site, ward.act(NADIA), ward.check, reason="pain")
+    (own,) = misplaced_starts.own_starts(ward.site, ward.act(NADIA))
+    said = misplaced_starts.say_elsewhere(ward.site, ward.act(NADIA), own.note)
+    assert said == misplaced_starts.SaidElsewhere()
+    assert differing(ward) == []
+    read = ward.of_its_patient(
+        changed(answers(), label={"lot": "LOT-9"}, totals={**third, "presses": "11", "left": "30 mL"})
+    )
+    ward.wait(timedelta(minutes=20)).re_checks().both_read(read).compares().both_sign()
+    infusion = ward.state().check.infusion
+    with ward.site.store.read() as reader:
+        found = reader.recounted([infusion], **COUNTS)[infusion]
+    # Nobody has read what was left of the second.
+    assert [(each.name, each.left) for each in found] == [("1", 0), ("2", None), ("3", 30)]
     assert differing(ward) == []
 
 

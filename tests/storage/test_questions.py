@@ -8,7 +8,7 @@ import pytest
 from app.records.issued import issued_in, out_of
 from app.records.state import Phase
 from app.workflow import emergencies as hurry
-from app.workflow import stopping
+from app.workflow import misplaced_starts, stopping
 from app.workflow.closing_accounts import Closed, close_account
 from app.workflow.issuing_syringes import Given, Noted, give_to_nobody, note_issued
 from app.workflow.transferring import Taken, take_patient
@@ -74,6 +74,7 @@ def every_course(ward: Ward) -> Iterator[None]:
     # What two sign of another infusion checks nothing of it.
     ward.at_stage(Phase.STARTED)
     yield
+    yield from at_another_bed(ward)
     ward.stops_at("elsewhere")
     yield
     ward.opens(bed="elsewhere")
@@ -88,6 +89,18 @@ def every_course(ward: Ward) -> Iterator[None]:
     yield from transfers(ward)
     yield from issues(ward)
     ward.wait(timedelta(days=2))
+    yield
+
+
+def at_another_bed(ward: Ward) -> Iterator[None]:
+    """Two wrote the same start; each says that it was another bed, and one writes it anew."""
+    ward.starts_without_check(TOMAS, bed="elsewhere")
+    for who in (TOMAS, ward.first):
+        (own,) = misplaced_starts.own_starts(ward.site, ward.act(who))
+        said = misplaced_starts.say_elsewhere(ward.site, ward.act(who), own.note)
+        assert said == misplaced_starts.SaidElsewhere()
+        yield
+    ward.starts_without_check(bed="elsewhere")
     yield
 
 

@@ -7,7 +7,7 @@ from fractions import Fraction
 import pytest
 
 from app.records.change_events import DoseLowered
-from app.records.events import StartedWithoutCheck
+from app.records.events import StartedWithoutCheck, StopMisplaced
 from app.records.kept import Unit
 from app.storage import (
     SEVERAL,
@@ -181,8 +181,8 @@ def test_grades_kinds_times_and_differences(counted: Store) -> None:
 
 
 def test_a_check_that_became_due_was_had_in_time_later_or_not_at_all(store: Store) -> None:
-    """Of two starts without a check one is still within its time, and counts for nothing yet."""
-    minutes = {"a": 20, "b": 50, "c": None, "d": None}
+    """Of those without, one is within its time and counts for nothing yet, and one was of another bed."""
+    minutes = {"a": 20, "b": 50, "c": None, "d": None, "e": None}
     began = {name: NOW + (10 * DAY if name == "d" else DAY) for name in minutes}
     with store.write() as tx:
         build.add_ward(tx)
@@ -193,9 +193,13 @@ def test_a_check_that_became_due_was_had_in_time_later_or_not_at_all(store: Stor
                 where = {"infusion": f"infusion {name}"}
                 tx.add_check(build.check(id=name, **where))
                 tx.add_ended(ended(check=name, compared_at=done, ended_at=done, how="done", **where))
-        for name, at in began.items():
-            started = StartedWithoutCheck(reason="an arrest", started_at="")
-            tx.append(started, act=build.act(at=at), infusion=f"infusion {name}")
+        started = StartedWithoutCheck(reason="an arrest", started_at="")
+        told = {
+            name: tx.append(started, act=build.act(at=at), infusion=f"infusion {name}")
+            for name, at in began.items()
+        }
+        said = StopMisplaced(stop=str(told["e"].position))
+        tx.append(said, act=build.act(at=began["e"]), infusion="infusion e")
     seconds = {StartedWithoutCheck.kind: 30 * 60, DoseLowered.kind: 60}
     now = NOW + 10 * DAY + timedelta(minutes=5)
 

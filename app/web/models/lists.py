@@ -110,7 +110,10 @@ class LineAct:
 
 @dataclass(frozen=True, kw_only=True)
 class Unchecked:
-    """An infusion that runs without a check; `paper` is there where it was checked on paper."""
+    """An infusion that runs without a check; `paper` is there where it was checked on paper.
+
+    `own_start` is the entry of whoever looks that says so, while it may be said to be of another bed.
+    """
 
     infusion: str
     place: str
@@ -124,6 +127,7 @@ class Unchecked:
     due: Due | None
     checks: tuple[tuple[str, str], ...]
     stands: tuple[Stand, ...]
+    own_start: int
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -147,22 +151,7 @@ class Offered:
 
 
 # On paper.
-NOTHING_OFFERED = Offered(
-    check=False,
-    unit=False,
-    findings=False,
-    classify=False,
-    syringes=False,
-    shift_sheet=False,
-    export=False,
-    samples=False,
-    train=False,
-    verify=False,
-    accounts=False,
-    beds=False,
-    rules=False,
-    places_stops=False,
-)
+NOTHING_OFFERED = Offered(**dict.fromkeys(Offered.__dataclass_fields__, False))
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -199,6 +188,7 @@ def checks_page(listed: UnitList, person: Person, here: str, units: Mapping[str,
                 if each.runs and _due_where_nothing_is_open(each, listed, offered)
                 else (),
                 stands=_of_a_start(each.left),
+                own_start=each.own_start if offered.check else 0,
             )
             for each in listed.unchecked
         ),

@@ -23,6 +23,7 @@ from app.words.screens import no_such_bed
 from app.workflow import placing_stops, starting, stopping
 from app.workflow.beds import beds_of_unit
 from app.workflow.looking import find_place, find_place_of_infusion, unit_names
+from app.workflow.misplaced_starts import find_own_start, own_starts
 from app.workflow.refusals import Incomplete, NoSuchBed, NoSuchUnit, NotAllowed, NotFound, NotYours
 
 views = Blueprint("stopping", __name__)
@@ -318,7 +319,19 @@ def without_check_now() -> ResponseReturnValue:
 
 
 def _without_check(form: WithoutCheckForm, status: int = 200) -> ResponseReturnValue:
-    return render_template("stopping/without_check.html", form=form, beds=_beds()), status
+    note = request.args.get("put_right", type=int)
+    own = find_own_start(site(), asking.act(), note) if note else None
+    put_right = own if own is not None and not own.counts else None
+    others = own_starts(site(), asking.act())
+    page = render_template(
+        "stopping/without_check.html",
+        form=form,
+        beds=_beds(),
+        put_right=put_right,
+        was_at=place(put_right.unit, put_right.bed) if put_right else "",
+        others=[(each, place(each.unit, each.bed)) for each in others],
+    )
+    return page, status
 
 
 def _beds() -> tuple[str, ...]:
