@@ -21,8 +21,12 @@ class AccountLeftOpen(Event):
 
 @dataclass(frozen=True, kw_only=True)
 class AccountClosed(Event):
-    """A third person closed it, and says why; `left_open` is the position of the entry that it answers."""
+    """A third person closed it, and says why; `left_open` is the position of the first entry that it answers.
+
+    `closes` are the positions of all of them: that person was shown each, and none came since.
+    """
 
     kind: ClassVar[str] = "account-closed"
     left_open: str
     reason: str
+    closes: tuple[str, ...] = ()

@@ -1,11 +1,13 @@
 """An account that was left open stays with the charge nurse until she closes it with a reason."""
 
+from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import datetime
 
 from app.base import Act
 from app.people import Permission, Role, may
 from app.records.account_events import AccountClosed, AccountLeftOpen
+from app.records.followup import NOT_COMPUTED
 from app.records.given_up import account_after_giving_up
 from app.records.kept import Entry, KeptInfusion
 from app.records.state import Round
@@ -20,11 +22,22 @@ from app.workflow.queueing import hold_bed
 from app.workflow.refusals import Incomplete, NotAllowed, NotFound
 
 _TOLD_BEFORE = frozenset({"account-not-witnessed", "account-not-received"})
+_NO_ACCOUNT = frozenset({NOT_COMPUTED})
+
+
+@dataclass(frozen=True, kw_only=True)
+class OpenEntry:
+    """One entry by which it is open: `of_drug` that nobody saw drug go, else what a check found."""
+
+    position: int
+    at: datetime
+    check: str
+    of_drug: bool
 
 
 @dataclass(frozen=True, kw_only=True)
 class OpenAccount:
-    """Where an account is open, and since when; no figure.
+    """Where an account is open, since when and by which entries; no figure.
 
     `waits`: the two of its check are not done yet. `adds_up`: all that is open is that nobody saw, or took,
     drug that went. `has_none`: nobody ever read what was on the device, and it has ended so.
@@ -38,6 +51,12 @@ class OpenAccount:
     mine: bool
     adds_up: bool
     has_none: bool
+    entries: tuple[OpenEntry, ...]
+
+    @property
+    def last_at(self) -> datetime:
+        """When the last of it was found."""
+        return self.entries[-1].at
 
 
 @dataclass(frozen=True)
@@ -51,6 +70,11 @@ class NothingOpen:
 
 
 @dataclass(frozen=True)
+class MoreSince:
+    """More was found, or written, since this person looked: that is looked at first."""
+
+
+@dataclass(frozen=True)
 class StillChecked:
     """The two of the check are not done: they sign first."""
 
@@ -60,8 +84,14 @@ class OneOfTheTwo:
     """Whoever closes an account is a third person, never one of the two who counted or wrote it down."""
 
 
+NotClosed = StillChecked | OneOfTheTwo | MoreSince
+
+
 def leave_open(tx: Transaction, loaded: Loaded, now: datetime) -> None:
-    """What the two cannot settle is the charge nurse's, once; part of the transaction of the comparison."""
+    """What the two cannot settle is the charge nurse's; part of the transaction of the comparison.
+
+    What an earlier check has told is not found again: each that finds more leaves an entry of its own.
+    """
     state = loaded.state
     # That nobody saw it go, or took it, was told when it was written.
     counted = [each for each in state.open_account if each.code not in _TOLD_BEFORE]
@@ -79,9 +109,12 @@ def leave_open_given_up(tx: Transaction, loaded: Loaded, now: datetime) -> None:
 
 
 def _tell(tx: Transaction, loaded: Loaded, reading: Round, now: datetime) -> None:
-    if any(not each.drug for each in loaded.infusion.all_left_open):
-        return
     check = loaded.state.check
+    told = [each for each in loaded.infusion.all_left_open if not each.drug]
+    found = {each.code for each in reading.findings if each.is_of_account} - _TOLD_BEFORE
+    # That there is no account is found by each check anew, and is no more than before.
+    if any(each.check == check.id for each in told) or (told and found <= _NO_ACCOUNT):
+        return
     tx.append(AccountLeftOpen(round=reading.number), at=now, check=check.id, infusion=check.infusion)
 
 
@@ -109,39 +142,48 @@ def find_open_account(site: Site, act: Act, roles: frozenset[Role], infusion: st
 
 
 def close_account(
-    site: Site, act: Act, roles: frozenset[Role], infusion: str, *, reason: str
-) -> Closed | NothingOpen | StillChecked | OneOfTheTwo | Incomplete | NotFound | NotAllowed:
-    """Close it, with the reason; a third person does."""
+    site: Site, act: Act, roles: frozenset[Role], infusion: str, *, reason: str, shown: Iterable[int]
+) -> Closed | NothingOpen | NotClosed | Incomplete | NotFound | NotAllowed:
+    """Close it, with the reason; a third person does, who was `shown` each entry by which it is open."""
     if not may(roles, Permission.CLOSE_ACCOUNT):
         return NotAllowed()
     with site.store.write() as tx:
         kept = tx.find_infusion(infusion)
         if kept is None or kept.unit != act.by.unit:
             return NotFound()
-        hold_bed(tx, kept.unit, kept.bed, act.now)
+        _hold(tx, kept, act)
         if is_closed_to(kept, viewer_of(tx, act.by, roles, act.now)):
             # As where its page is not there: whether one is open is not told.
             return NotFound()
         state = load_infusion(tx, infusion)
-        left = state.left_open
-        if left is None:
+        if not state.all_left_open:
             return NothingOpen()
-        refused = _refused(_open(tx, kept, act))
+        refused = _refused(_open(tx, kept, act), frozenset(shown))
         if refused is not None:
             return refused
         if not reason.strip():
             return Incomplete(fields=("reason",))
-        event = AccountClosed(left_open=str(left.position), reason=reason.strip())
+        closes = tuple(str(each.position) for each in state.all_left_open)
+        event = AccountClosed(left_open=closes[0], reason=reason.strip(), closes=closes)
         tx.append(event, act=act, infusion=infusion)
         if state.closed_at is not None:
             close_with(tx, act, infusion)
     return Closed()
 
 
-def _refused(told: OpenAccount) -> OneOfTheTwo | StillChecked | None:
+def _hold(tx: Transaction, kept: KeptInfusion, act: Act) -> None:
+    """Whatever leaves one more entry holds the bed, or its check."""
+    hold_bed(tx, kept.unit, kept.bed, act.now)
+    for check in tx.open_checks_at(kept.unit, kept.bed):
+        tx.lock_check(check.id)
+
+
+def _refused(told: OpenAccount, shown: frozenset[int]) -> NotClosed | None:
     if told.mine:
         return OneOfTheTwo()
-    return StillChecked() if told.waits else None
+    if told.waits:
+        return StillChecked()
+    return None if shown.issuperset(each.position for each in told.entries) else MoreSince()
 
 
 def _open(reader: Reader, kept: KeptInfusion, act: Act) -> OpenAccount:
@@ -161,6 +203,10 @@ def _open(reader: Reader, kept: KeptInfusion, act: Act) -> OpenAccount:
         mine=act.by.person in people or any(each.slot_of(act.by.person) is not None for each in states),
         adds_up=all(each.drug for each in left),
         has_none=any(_has_none(each) for each in loaded),
+        entries=tuple(
+            OpenEntry(position=each.position, at=each.at, check=each.check, of_drug=bool(each.drug))
+            for each in left
+        ),
     )
 
 

@@ -9,7 +9,7 @@ from app.records.issued import issued_in, out_of
 from app.records.state import Phase
 from app.workflow import emergencies as hurry
 from app.workflow import misplaced_starts, stopping
-from app.workflow.closing_accounts import Closed, close_account
+from app.workflow.closing_accounts import Closed
 from app.workflow.issuing_syringes import Given, Noted, give_to_nobody, note_issued
 from app.workflow.transferring import Taken, take_patient
 from tests.factories.answers import SHORT, answers
@@ -17,6 +17,7 @@ from tests.story.people import IMOGEN, INES, NADIA, RECOVERY, RUTH, TOMAS, WARD
 from tests.story.script import WAYS
 from tests.story.ward import Ward, open_ward
 from tests.support.lists import folded, listed
+from tests.workflow.test_closing_accounts import looks_and_closes
 
 
 @pytest.fixture
@@ -66,8 +67,7 @@ def every_course(ward: Ward) -> Iterator[None]:
     yield
     ward.both_sign()
     yield
-    site, infusion = ward.site, ward.state().check.infusion
-    assert close_account(site, ward.act(RUTH), RUTH.roles, infusion, reason="counted") == Closed()
+    assert looks_and_closes(ward, RUTH, ward.state().check.infusion) == Closed()
     yield
     ward.has_beds("elsewhere", "another").starts_without_check(bed="elsewhere")
     yield

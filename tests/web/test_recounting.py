@@ -142,6 +142,34 @@ def test_the_charge_nurse_closes_it_with_a_reason(pair: Pair) -> None:
     assert "The account is open" not in page.text
 
 
+def test_what_was_found_since_she_looked_is_not_closed_with_it(pair: Pair) -> None:
+    counted(pair)
+    charge = pair.world.at("r.calloway")
+    charge.get(charge.get("/").links()["Close it, with the reason"])
+    pair.re_checks()
+    counted(pair, answers(totals={"left": "2 mL"}))
+
+    page = charge.press("Close the account", reason="Counted with pharmacy.")
+    assert page.status == 409
+    assert "Nothing was closed: more was found, or written down, since you looked." in page.text
+    assert "It was left open 2 times" in page.text
+    assert "a check found more" in page.text
+    assert "Counted with pharmacy." in page.text
+    assert len({href for words, href in page.links().items() if words.startswith("Look at the check")}) == 1
+    assert "more was found or written down since" in charge.get("/").text
+    charge.get(page.path)
+    assert charge.press("Close the account", reason="Counted with pharmacy.").path == "/"
+    assert "The account is open" not in charge.page.text
+
+
+@pytest.mark.parametrize("shown", ["", "one", "9" * 5000, "-1"])
+def test_a_form_that_names_nothing_that_was_shown_closes_nothing(pair: Pair, shown: str) -> None:
+    counted(pair)
+    charge = pair.world.at("r.calloway")
+    charge.get(charge.get("/").links()["Close it, with the reason"])
+    assert charge.press("Close the account", reason="Counted with pharmacy.", shown=shown).status == 409
+
+
 def test_of_what_ended_before_anybody_read_it_she_is_told_that_there_is_no_account(
     pair: Pair, monkeypatch: pytest.MonkeyPatch
 ) -> None:

@@ -15,6 +15,7 @@ from app.web.models.infusion_account import Statement, statement_of
 from app.workflow import closing_accounts, opening
 from app.workflow.closing_accounts import (
     Closed,
+    MoreSince,
     NothingOpen,
     OneOfTheTwo,
     StillChecked,
@@ -43,8 +44,22 @@ def infusion_of(ward: Ward) -> str:
     return ward.state().check.infusion
 
 
-def closes(ward: Ward, who: Somebody = RUTH, *, reason: str = WHY) -> object:
-    return close_account(ward.site, ward.act(who), who.roles, infusion_of(ward), reason=reason)
+def shown_to(ward: Ward, who: Somebody = RUTH, infusion: str = "") -> list[int]:
+    """What stands on the page of whoever may close it."""
+    infusion = infusion or infusion_of(ward)
+    found = closing_accounts.find_open_account(ward.site, ward.act(who), who.roles, infusion)
+    return [each.position for each in found.entries] if found else []
+
+
+def looks_and_closes(ward: Ward, who: Somebody, infusion: str, *, reason: str = WHY) -> object:
+    """Whoever it is was shown all of it."""
+    shown = shown_to(ward, who, infusion)
+    return close_account(ward.site, ward.act(who), who.roles, infusion, reason=reason, shown=shown)
+
+
+def closes(ward: Ward, who: Somebody = RUTH, *, reason: str = WHY, shown: list[int] | None = None) -> object:
+    seen = shown_to(ward, who) if shown is None else shown
+    return close_account(ward.site, ward.act(who), who.roles, infusion_of(ward), reason=reason, shown=seen)
 
 
 def told(ward: Ward) -> list[Event]:
@@ -136,7 +151,7 @@ def test_it_has_a_reason(left_open: Ward) -> None:
 
 def test_an_infusion_that_is_not_there_has_none(left_open: Ward) -> None:
     asked = closing_accounts.close_account(
-        left_open.site, left_open.act(RUTH), RUTH.roles, "no-such-infusion", reason=WHY
+        left_open.site, left_open.act(RUTH), RUTH.roles, "no-such-infusion", reason=WHY, shown=()
     )
 
     assert asked == NotFound()
@@ -164,11 +179,41 @@ def test_where_more_is_gone_it_is_left_open_again_after_it_was_closed(left_open:
     assert len(first) == 1
 
 
-def test_where_more_is_gone_while_it_is_open_it_stays_the_one(left_open: Ward) -> None:
-    left_open.both_sign().re_checks().both_read(MORE_GONE).compares()
-    left_open.recounts().both_read(MORE_GONE).compares()
+def test_where_more_is_gone_while_it_is_open_each_check_leaves_its_own(left_open: Ward) -> None:
+    first = left_open.check
+    left_open.both_sign().re_checks().both_read(SHORT).compares()
+    # The same as was told: nothing is found, and nothing is left open.
+    assert left_open.state().open_account == ()
+    left_open.both_sign()
+    before = shown_to(left_open)
+    assert len(before) == 1
+    left_open.re_checks().both_read(MORE_GONE).compares().recounts().both_read(MORE_GONE).compares()
+    assert [type(each) for each in told(left_open)] == [AccountLeftOpen, AccountLeftOpen]
+    assert closes(left_open, shown=before) == StillChecked()
+    left_open.both_sign()
 
-    assert [type(each) for each in told(left_open)] == [AccountLeftOpen]
+    # She looked before the second check, and closes nothing that she was not shown.
+    assert closes(left_open, shown=before) == closes(left_open, shown=[]) == MoreSince()
+    (account,) = open_accounts(left_open.site, left_open.act(RUTH), RUTH.roles)
+    assert [each.check for each in account.entries] == [first, left_open.check]
+    assert (account.at, account.last_at) == tuple(each.at for each in account.entries)
+    assert closes(left_open, shown=shown_to(left_open)) == Closed()
+    closed = told(left_open)[-1]
+    assert isinstance(closed, AccountClosed)
+    assert closed.closes == tuple(str(each.position) for each in account.entries)
+    assert closed.left_open == closed.closes[0]
+    assert listed(left_open, RUTH) == []
+
+
+def test_a_check_that_is_given_up_leaves_what_it_found_beside_what_was_open(left_open: Ward) -> None:
+    left_open.both_sign().re_checks().both_read(MORE_GONE).compares().abandons()
+    assert len(shown_to(left_open)) == 2
+    assert closes(left_open) == Closed()
+
+
+def test_of_one_check_there_is_one_entry_however_often_it_was_counted(left_open: Ward) -> None:
+    left_open.abandons()
+    assert len(shown_to(left_open)) == 1
 
 
 def test_who_reads_blind_there_closes_none_and_is_not_told_whether_one_is_open(one_ward: Ward) -> None:

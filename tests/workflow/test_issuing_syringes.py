@@ -16,7 +16,7 @@ from app.records.reading import Answers
 from app.records.state import Phase
 from app.site.loading import account_of
 from app.workflow import issuing_syringes
-from app.workflow.closing_accounts import Closed, OneOfTheTwo, close_account, open_accounts
+from app.workflow.closing_accounts import Closed, OneOfTheTwo, open_accounts
 from app.workflow.infusion_told import WholeInfusion, see_whole_infusion
 from app.workflow.issuing_syringes import Given, Noted, NothingOut, NotTheirs, OutAlready
 from app.workflow.listing import unit_list
@@ -25,6 +25,7 @@ from app.workflow.witnessing import Unwritable
 from tests.factories.answers import answers, changed
 from tests.story.people import ADELE, INES, NADIA, PETRA, RUTH, TOMAS, WARD, Somebody
 from tests.story.ward import Ward
+from tests.workflow.test_closing_accounts import looks_and_closes
 
 GIVEN = Given(
     source="pharmacy",
@@ -205,15 +206,13 @@ class TestOut:
         assert became(one_ward, infusion) == [IssueSettled.NOT_RECEIVED]
         (account,) = open_accounts(one_ward.site, one_ward.act(RUTH), RUTH.roles)
         assert account.adds_up
-        closed = close_account(one_ward.site, one_ward.act(RUTH), RUTH.roles, infusion, reason="In the safe.")
-        assert closed == Closed()
+        assert looks_and_closes(one_ward, RUTH, infusion) == Closed()
 
     def test_whoever_wrote_that_nobody_signed_for_it_does_not_close_it(self, one_ward: Ward) -> None:
         infusion = issues(one_ward).infusion
         position = position_out(one_ward, infusion)
         issuing_syringes.give_to_nobody(one_ward.site, one_ward.act(RUTH), infusion, position)
-        said = close_account(one_ward.site, one_ward.act(RUTH), RUTH.roles, infusion, reason="In the safe.")
-        assert said == OneOfTheTwo()
+        assert looks_and_closes(one_ward, RUTH, infusion) == OneOfTheTwo()
 
     def test_at_the_end_one_that_is_out_is_found_and_closed_with_the_account(self, one_ward: Ward) -> None:
         ward = one_ward.at_stage(Phase.STARTED).wait(timedelta(hours=4))
@@ -226,8 +225,7 @@ class TestOut:
         ward.taking_back(NADIA, RUTH, given={"way": "wasted", "in_syringe": "19.6 mL", "lot": "LOT-7"})
         ward.confirms_all().both_sign()
         assert became(ward) == [""]
-        said = close_account(ward.site, ward.act(RUTH), RUTH.roles, infusion_of(ward), reason="Not found.")
-        assert said == Closed()
+        assert looks_and_closes(ward, RUTH, infusion_of(ward)) == Closed()
         assert became(ward) == [IssueSettled.CLOSED]
 
     def test_had_to_start_without_a_check_it_is_the_infusion_of_its_syringe(self, one_ward: Ward) -> None:

@@ -9,11 +9,12 @@ from app.records.kinds import END_OF_PCA
 from app.records.state import Phase
 from app.reports.record import record_page
 from app.workflow import opening
-from app.workflow.closing_accounts import Closed, close_account, open_accounts
+from app.workflow.closing_accounts import Closed, open_accounts
 from app.workflow.listing import unit_list
 from tests.reports import told
 from tests.story.people import NADIA, RUTH, TOMAS
 from tests.story.ward import Ward, open_ward
+from tests.workflow.test_closing_accounts import looks_and_closes
 from tests.workflow.test_end_of_pca import LEFT, OFF, READ, at_the_remainder
 
 
@@ -35,10 +36,7 @@ def test_the_charge_nurse_has_it_until_she_closes_it(ended: Ward) -> None:
     """What nobody can add up is not left with nobody."""
     (left,) = open_accounts(ended.site, ended.act(RUTH), RUTH.roles)
     assert (left.check, left.adds_up, left.has_none) == (ended.check, False, True)
-    closed = close_account(
-        ended.site, ended.act(RUTH), RUTH.roles, left.infusion, reason="Counted in the cupboard with pharmacy"
-    )
-    assert closed == Closed()
+    assert looks_and_closes(ended, RUTH, left.infusion) == Closed()
     assert open_accounts(ended.site, ended.act(RUTH), RUTH.roles) == ()
 
 

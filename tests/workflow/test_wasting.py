@@ -19,7 +19,7 @@ from app.records.what_followed import LEFT_FOR
 from app.site.loading import account_of
 from app.workflow import emergencies, taking_back, wasting, witnessing
 from app.workflow.accounts import Changed, rename_person
-from app.workflow.closing_accounts import Closed, OneOfTheTwo, close_account, open_accounts
+from app.workflow.closing_accounts import Closed, OneOfTheTwo, open_accounts
 from app.workflow.refusals import KeptAsEvidence, NotAllowed, NotOnShift, ReadsBlind
 from app.workflow.taking_back import FirstKept, NothingWaits, WrittenMeanwhile
 from app.workflow.wasting import AccountClosed, Gone, WrittenDown
@@ -29,6 +29,7 @@ from tests.factories.quick_pdf import without_rendering
 from tests.story.followed import followed, sweeps
 from tests.story.people import ADELE, IMOGEN, INES, NADIA, PETRA, RUTH, TOMAS, Somebody
 from tests.story.ward import Ward
+from tests.workflow.test_closing_accounts import looks_and_closes
 
 FINAL = {"total_amount": "1.6 mg", "presses": "9", "doses": "8", "left": "19.6 mL"}
 OFF = "ended-off-the-patient"
@@ -218,11 +219,9 @@ class TestTheWitness:
         assert gone(changed_syringe) == [{"syringe": "1", "volume": "19.6 mL", "witnessed": False}]
         infusion = infusion_of(changed_syringe)
         assert listed(changed_syringe) == [infusion]
-        site = changed_syringe.site
         wrote = replace(NADIA, roles=NADIA.roles | {Role.CHARGE_NURSE})
         for who, came_to in ((wrote, OneOfTheTwo()), (RUTH, Closed())):
-            said = close_account(site, changed_syringe.act(who), who.roles, infusion, reason="Mopped up.")
-            assert said == came_to
+            assert looks_and_closes(changed_syringe, who, infusion) == came_to
         assert listed(changed_syringe) == []
         # Nor is it found anew by the two who read next.
         read = changed_syringe.of_its_patient(changed(answers(), label={"lot": "LOT-8"}, totals=FINAL))

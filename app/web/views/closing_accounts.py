@@ -1,5 +1,7 @@
 """Close an account that was left open, with the reason."""
 
+import re
+
 from flask import Blueprint, abort, redirect, render_template, request, url_for
 from flask.typing import ResponseReturnValue
 
@@ -13,8 +15,17 @@ from app.workflow.refusals import Incomplete, NotAllowed, NotFound
 
 views = Blueprint("closing_accounts", __name__)
 
-_STILL_CHECKED = "The two of its check are not done yet: they sign first."
-_ONE_OF_THE_TWO = "You counted it or wrote it down yourself. Another charge nurse closes it."
+_POSITION = re.compile(r"[0-9]{1,18}")
+_REFUSED: dict[type[closing_accounts.NotClosed], str] = {
+    closing_accounts.StillChecked: "The two of its check are not done yet: they sign first.",
+    closing_accounts.OneOfTheTwo: (
+        "You counted it or wrote it down yourself. Another charge nurse closes it."
+    ),
+    closing_accounts.MoreSince: (
+        "Nothing was closed: more was found, or written down, since you looked. It stands below now. Look at "
+        "it first, then close all of it."
+    ),
+}
 
 
 @views.get("/infusion/<infusion>/account/close")
@@ -32,13 +43,11 @@ def close(infusion: str) -> ResponseReturnValue:
     if not form.validate():
         return _page(infusion, form, status=422)
     roles = asking.person().roles
-    match closing_accounts.close_account(site(), asking.act(), roles, infusion, reason=form.text("reason")):
+    match closing_accounts.close_account(
+        site(), asking.act(), roles, infusion, reason=form.text("reason"), shown=_shown()
+    ):
         case closing_accounts.Closed() | closing_accounts.NothingOpen():
             return redirect(url_for("lists.my_checks"), 303)
-        case closing_accounts.StillChecked():
-            return _page(infusion, form, status=409, says=_STILL_CHECKED)
-        case closing_accounts.OneOfTheTwo():
-            return _page(infusion, form, status=409, says=_ONE_OF_THE_TWO)
         case Incomplete():
             form.refuse("reason", "Write the reason.")
             return _page(infusion, form, status=422)
@@ -46,6 +55,13 @@ def close(infusion: str) -> ResponseReturnValue:
             return abort(404)
         case NotAllowed():
             return abort(403)
+        case refused:
+            return _page(infusion, form, status=409, says=_REFUSED[type(refused)])
+
+
+def _shown() -> list[int]:
+    """The entries that stood on the page from which this was sent."""
+    return [int(each) for each in request.form.getlist("shown") if _POSITION.fullmatch(each)]
 
 
 def _page(infusion: str, form: CloseAccountForm, *, status: int = 200, says: str = "") -> ResponseReturnValue:
