@@ -15,6 +15,7 @@ from app.records.visibility import Sight, sight
 from app.site.installation import Site
 from app.site.loading import lock_and_load
 from app.storage import ConstraintBroken, Transaction
+from app.workflow.comparing import compare_before_its_end
 from app.workflow.drafts import carry_on
 from app.workflow.freezing import freeze_if_complete
 from app.workflow.loading import viewer_of
@@ -85,6 +86,8 @@ def settle_help(
     site: Site, act: Act, check_id: str, *, outcome: str, text: str
 ) -> Done | NotFound | NotAllowed | NotNow | TakenOver | Incomplete | DoesNotFit:
     """The third person says how it was settled; what is to be read again is opened with it, for both."""
+    if outcome in NAMED and NAMED[outcome].then is Then.END:
+        compare_before_its_end(site, check_id, act.now)
     with site.store.write() as tx:
         loaded = lock_and_load(tx, check_id, act.now)
         if loaded is None:

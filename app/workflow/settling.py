@@ -19,6 +19,7 @@ from app.site.installation import Site, is_for_training
 from app.site.loading import Loaded, lock_and_load
 from app.storage import Transaction
 from app.workflow.closing_accounts import leave_open_given_up
+from app.workflow.comparing import compare_before_its_end
 from app.workflow.confirming import OWN_PART, NotConfirmed, Part, lock_part
 from app.workflow.drafts import forget_drafts
 from app.workflow.freezing import freeze_if_complete
@@ -201,7 +202,27 @@ def may_end(state: CheckState, by: Actor, roles: frozenset[Role]) -> bool:
 def abandon(
     site: Site, act: Act, check_id: str, *, reason: str, text: str
 ) -> Done | NotFound | NotYours | NotNow | Incomplete:
-    """End a check that is not cleared, with a reason; its two may have left."""
+    """End a check that is not cleared, with a reason; its two may have left.
+
+    What both have handed in and nobody has compared is compared first: what is wrong is not lost with it.
+    """
+    said = _abandoned(site, act, check_id, reason=reason, text=text)
+    if not isinstance(said, _NotCompared):
+        return said
+    compare_before_its_end(site, check_id, act.now)
+    said = _abandoned(site, act, check_id, reason=reason, text=text, compared=True)
+    assert not isinstance(said, _NotCompared)  # noqa: S101  # it was tried
+    return said
+
+
+@dataclass(frozen=True)
+class _NotCompared:
+    """Both have handed in, and the comparison is still to be made."""
+
+
+def _abandoned(  # as the act, and whether it was tried to compare what both handed in
+    site: Site, act: Act, check_id: str, *, reason: str, text: str, compared: bool = False
+) -> Done | NotFound | NotYours | NotNow | Incomplete | _NotCompared:
     with site.store.write() as tx:
         loaded = lock_and_load(tx, check_id, act.now)
         if loaded is None:
@@ -214,6 +235,8 @@ def abandon(
         is_exercise = reason == EXERCISE_OVER and is_for_training(tx)
         if reason not in ABANDON_REASONS and not is_exercise:
             return Incomplete(fields=("reason",))
+        if not compared and may_be_done(Action.COMPARE, state):
+            return _NotCompared()
         give_up(site, tx, act, loaded, reason=reason, text=text)
     return Done()
 

@@ -16,6 +16,7 @@ from app.site.flat_rows import keep_end
 from app.site.installation import Site
 from app.site.loading import Loaded, load_infusion, lock_and_load
 from app.storage import Reader, Transaction
+from app.workflow.comparing import compare_before_its_end
 from app.workflow.confirming import OWN_PART, NotConfirmed, Part, lock_part
 from app.workflow.elsewhere import RunsElsewhere, refuse_start
 from app.workflow.loading import Own, lock_own, roles_of
@@ -106,6 +107,7 @@ def note_start_despite_check(
     It is refused in no phase, and asks for no place: the check says where. Of an infusion that was closed
     nothing is in hand any more: what started there since is another.
     """
+    compare_before_its_end(site, check_id, act.now)
     with site.store.write() as tx:
         check = tx.find_check(check_id)
         if check is None:
@@ -133,6 +135,8 @@ def note_start_without_check(
     """
     if not reason.strip():
         return Incomplete(fields=("reason",))
+    for check in _open_at(site, unit, bed):
+        compare_before_its_end(site, check, act.now)
     with site.store.write() as tx:
         if tx.find_unit(unit) is None:
             return NoSuchUnit()
@@ -147,6 +151,13 @@ def note_start_without_check(
         told = events.StartedWithoutCheck(reason=reason, started_at=started_at, instead_of=instead_of)
         _had_to_start(site, tx, act, infusion=infusion, loaded=loaded, told=told)
     return StartNoted()
+
+
+def _open_at(site: Site, unit: str, bed: str) -> list[str]:
+    """The check that is open at a bed, however that is written."""
+    with site.store.read() as reader:
+        named = beds_in(reader, unit).find(bed)
+        return [each.id for each in reader.open_checks_at(unit, named)] if named else []
 
 
 def _gives_way(tx: Transaction, act: Act, unit: str, bed: str) -> Loaded | None:

@@ -14,6 +14,7 @@ from app.site.installation import Site
 from app.site.loading import load_infusion, lock_and_load, rules_in_force, unit_name
 from app.storage import OfInfusions, Reader
 from app.workflow.changing import Occupied, is_occupied
+from app.workflow.comparing import compare_before_its_end
 from app.workflow.loading import roles_of
 from app.workflow.queueing import hold_bed
 from app.workflow.refusals import NoSuchBed, NoSuchUnit, NotAllowed, NotFound, NotOnShift
@@ -107,6 +108,8 @@ def take_patient(
 
     `gives_up` is the check of which a page told that it is open there, and ends with it.
     """
+    if gives_up:
+        compare_before_its_end(site, gives_up, act.now)
     with site.store.write() as tx:
         if not may(roles_of(tx, act.by.person), Permission.CHECK):
             return NotAllowed()

@@ -99,7 +99,7 @@ def test_a_record_with_one_signature_has_no_pdf(one_ward: Ward) -> None:
         assert issue_record(one_ward.site, one_ward.check, edition, one_ward.now) == LeftAlone()
 
 
-def test_a_check_abandoned_before_it_was_compared_is_left_alone(one_ward: Ward) -> None:
+def test_a_check_that_was_given_up_is_not_compared_once_more(one_ward: Ward) -> None:
     one_ward.at_stage(Phase.BOTH_HANDED_IN).abandons()
 
     assert sweeps(one_ward) == Swept(compared=0, issued=0)
