@@ -258,7 +258,7 @@ HANDOFF_STANDING = replace(
     each_reads=(_GIVES, (_PATIENT_ON_BAND, _TOTALS, _AWAKE)),
     given=frozenset({Given.PATIENT, Given.ACCOUNT}),
     judges=(JudgedBy.ENGINE, JudgedBy.IN_FORCE, JudgedBy.PROTOCOL, JudgedBy.ACCOUNT),
-    about="Another nurse takes over what was stopped, is held or away: nothing is started by it.",
+    about="Another nurse takes over what is stopped, held, away or has a dead device: nothing is started.",
     meaning=(
         "I read my part myself, without the other's reading; I agree that with both signatures the incoming "
         "nurse answers for this infusion as it stands: its device, its lock and key, and whatever is kept."

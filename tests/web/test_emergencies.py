@@ -270,6 +270,7 @@ def test_of_a_dead_device_every_page_offers_what_fits_and_refuses_the_rest(pair:
     page = pair.first.follow("Check or change")
     assert offered(page) == ["device-change", "handoff-standing", "end-of-pca"]
     assert main_of(page).count("another device comes first, or it is handed over as it stands") == 1
+    assert "takes over what is stopped, held, away or has a dead device" in main_of(page)
 
 
 def test_what_runs_without_a_check_and_whose_device_died_is_set_up_and_not_read(world: World) -> None:
