@@ -8,7 +8,7 @@ from typing import Any
 from sqlalchemy import Connection, Select, and_, case, exists, func, literal, or_, select
 from sqlalchemy.dialects import postgresql, sqlite
 
-from app.records.events import Started, StartedWithoutCheck
+from app.records.events import Started
 from app.records.exported import Ended
 from app.records.exported_columns import CHECK, COLUMNS, FINDING, Exported
 from app.records.kept import FIRST, SECOND, Entry
@@ -96,7 +96,7 @@ class ExportReader:
     def outside_of_checks(self, span: ExportSpan, kinds: Collection[str]) -> Iterator[tuple[Entry, str, str]]:
         """Entries of these kinds with unit and bed, of infusions of which every check has ended.
 
-        A start that was written at the wrong bed is none.
+        What was written at the wrong bed is of none.
         """
         log, check = tables.log_entry, tables.check
         goes_on = exists().where(
@@ -108,7 +108,7 @@ class ExportReader:
             .join(tables.infusion, tables.infusion.c.id == log.c.infusion)
             .where(
                 log.c.kind.in_(kinds),
-                or_(log.c.kind != StartedWithoutCheck.kind, ~is_misplaced(log)),
+                ~is_misplaced(log),
                 log.c.at >= span.from_,
                 log.c.at < span.before,
                 ~goes_on,

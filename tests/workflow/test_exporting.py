@@ -13,7 +13,7 @@ from app.records.kept import Participant
 from app.records.state import ENDED, Phase
 from app.records.visibility import Sight, Viewer, sight
 from app.site.record import earlier_looks
-from app.workflow import export_apart
+from app.workflow import export_apart, stopping
 from app.workflow.credentials import Signatory
 from app.workflow.export_jobs import Asked, Job
 from app.workflow.export_making import make_export
@@ -33,6 +33,7 @@ from tests.story.script import WAYS
 from tests.story.ward import Ward
 
 DAY = date(2031, 5, 2)
+STOP = events.DeviceStopped.kind
 A_DAY = timedelta(days=1)
 
 
@@ -123,6 +124,28 @@ def test_stops_refused_baselines_and_starts_without_a_check_stand_beside_the_che
 
     # The second stop is of a bed at which a check goes on.
     assert [each["row"] for each in told if each["format"] == "countersign.outside-of-checks/1"] == ["stop"]
+
+
+def test_a_stop_that_was_written_at_the_wrong_bed_is_no_stop_in_any_form(ward: Ward) -> None:
+    ward.at_stage(Phase.STARTED).stops(RUTH).stops(RUTH)
+    first, second = stops_exported(ward)
+    infusion = ward.state().check.infusion
+    with ward.site.store.read() as reader:
+        stops = [each for each in reader.course(infusion) if each.event.kind == STOP]
+    said = stopping.say_misplaced(ward.site, ward.act(RUTH), stops[0].position)
+
+    assert isinstance(said, stopping.SaidMisplaced)
+    assert stops_exported(ward) == [second] != [first]
+    for form, begins in (("csv", '"stop"'), ("fhir", '"DetectedIssue"')):
+        told = content(exports(ward, form=form)).decode()
+        assert first not in told, form
+        assert begins in told
+
+
+def stops_exported(ward: Ward) -> list[str]:
+    """When each was written that is exported."""
+    told = [json.loads(each) for each in lines(ward)]
+    return [each["at"] for each in told if each.get("row") == "stop"]
 
 
 def test_pharmacist_and_quality_team_export_and_nobody_else(one_ward: Ward) -> None:
