@@ -26,7 +26,7 @@ from app.records.account_entries import (
     spilt_since,
     totals_read,
 )
-from app.records.account_order import eras_of, is_on, place_of
+from app.records.account_order import eras_of, on_after, place_of
 from app.records.account_so_far import Account
 from app.records.bolus_amount import bolus_amount
 from app.records.bolus_events import StaffBolusGiven
@@ -366,13 +366,14 @@ class _SoFar(Collected):
         last = self.read[event.in_force].last
         if last is None:
             return
-        known = known_by(last.opened["case"])
-        amount = bolus_amount(known.order_of_record.get("staff_bolus"), known.previous, self.label)
-        given = {"kind": "bolus", "amount": amount, "loading": False}
-        made = entry_of(entry, stated(event.stated_at, entry.at), None, given)
-        place = place_of(self.key(made), self.order)
-        if amount and is_on(each.data["kind"] for each in self.entries[:place]):
-            self.put(made, place=place)
+        known, at = known_by(last.opened["case"]), stated(event.stated_at, entry.at)
+        place = place_of((self.eras[entry.position], at), self.order)
+        name = on_after(each.data for each in self.entries[:place])
+        order, label = known.order_of_record.get("staff_bolus"), self.labels.get(name, {})
+        amount = bolus_amount(order, known.previous, label) if name else ""
+        if amount:
+            given = {"kind": "bolus", "amount": amount, "loading": False}
+            self.put(entry_of(entry, at, None, given), place=place)
 
     def _keeps(self, entry: Entry) -> None:
         """The syringe comes off when it was first said to be kept, with all that was said of it."""

@@ -31,6 +31,7 @@ class Collected:
     names: dict[tuple[str, int], str] = field(default_factory=dict)
     lots: dict[str, str] = field(default_factory=dict)
     drugs: dict[str, str] = field(default_factory=dict)
+    labels: dict[str, Mapping[str, Any]] = field(default_factory=dict)
     gone: set[str] = field(default_factory=set)
     came: dict[str, datetime] = field(default_factory=dict)
     off: dict[str, datetime] = field(default_factory=dict)
@@ -50,7 +51,7 @@ class Collected:
     def named(self, name: str, label: Mapping[str, Any], at: datetime) -> None:
         """What the label of a syringe says it is that came in."""
         self.lots[name], self.drugs[name] = label.get("lot") or "", label.get("drug", "")
-        self.came[name] = at
+        self.labels[name], self.came[name] = label, at
 
     def goes_on(self, label: Mapping[str, Any]) -> bool:
         """Whether the syringe on the device is the one that was read: its label tells nothing else."""

@@ -3,8 +3,9 @@
 What the log tells after that happened after all that it told before, whatever the two times say.
 """
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from datetime import datetime, timedelta
+from typing import Any
 
 from app.records.kept import Entry
 
@@ -23,10 +24,10 @@ def eras_of(told: Iterable[Entry]) -> dict[int, int]:
     return eras
 
 
-def is_on(kinds: Iterable[str]) -> bool:
-    """Whether a syringe is on the device after entries of these kinds."""
-    turns = [each for each in kinds if each in ("loaded", "removed")]
-    return bool(turns) and turns[-1] == "loaded"
+def on_after(told: Iterable[Mapping[str, Any]]) -> str:
+    """Which syringe is on the device after these entries; blank for none."""
+    turns = [each for each in told if each["kind"] in ("loaded", "removed")]
+    return str(turns[-1]["syringe"]) if turns and turns[-1]["kind"] == "loaded" else ""
 
 
 def place_of(one: tuple[int, datetime], order: Sequence[tuple[int, datetime]]) -> int:

@@ -68,7 +68,7 @@ def fold_infusion(infusion: str, entries: Iterable[Entry]) -> InfusionState:
         if str(entry.position) not in misplaced:
             _apply(entry.event, entry, total)
             total.emergencies = after(total.emergencies, entry)
-            total.boluses = after_bolus(total.boluses, entry)
+            total.boluses = after_bolus(total.boluses, entry, in_force=total.in_force)
     return InfusionState(
         infusion=infusion,
         runs=tuple(total.runs),

@@ -8,8 +8,6 @@ from datetime import datetime, timedelta
 
 from app.base import Act
 from app.judging.boluses import BolusOrder, TooMuch, TooSoon, bolus_order, peak_of, refuse_by_order
-from app.judging.steps import breathes_too_slowly, is_too_sedated
-from app.quantities import Dimension, Fault, parse_quantity
 from app.records.bolus_events import BolusLooked, StaffBolusGiven
 from app.records.boluses import BolusLook, StaffBolus
 from app.records.infusion import InfusionState
@@ -19,8 +17,9 @@ from app.records.policy import SitePolicy
 from app.records.rules import LIBRARY
 from app.records.visibility import is_closed_to
 from app.site.installation import Site
-from app.site.loading import known_of, known_of_check, load_infusion, rules_in_force, unit_name
+from app.site.loading import account_of, known_of, known_of_check, load_infusion, rules_in_force, unit_name
 from app.storage import Reader, Transaction
+from app.workflow.bolus_observing import Observed, faults_in, is_outside
 from app.workflow.loading import NotTheirs, infusion_for, roles_of, viewer_of
 from app.workflow.looking import note_access
 from app.workflow.queueing import hold_bed
@@ -67,6 +66,23 @@ class OutsideSince:
 
 
 @dataclass(frozen=True, kw_only=True)
+class StartedSince:
+    """It is not said to have been given before it was started anew, at `at`."""
+
+    at: datetime
+
+
+@dataclass(frozen=True, kw_only=True)
+class TakenOffBefore:
+    """By the account the syringe that was on when somebody looked had been counted and taken off, at `at`."""
+
+    at: datetime
+
+
+LookSaysNo = OutsideSince | StartedSince | TakenOffBefore
+
+
+@dataclass(frozen=True, kw_only=True)
 class Unanswered:
     """Something was left out, or is no rate; `faults` says for each field what."""
 
@@ -109,7 +125,7 @@ class BolusSeen:
     `peak_at` is when the effect of the last one is greatest, while that is not written down; `looked` that
     this person's look still counts. `in_an_hour` were given in the last hour. `may_have_given` is the look of
     this person after which one may have been given, where none may be given now, and `outside_at` when one
-    that was outside the protocol came after it.
+    that was outside the protocol came after it; `started_at` when it was started anew since.
     """
 
     infusion: str
@@ -125,14 +141,7 @@ class BolusSeen:
     refused: CannotGive | None
     may_have_given: datetime | None
     outside_at: datetime | None
-
-
-@dataclass(frozen=True, kw_only=True)
-class Observed:
-    """Sedation by the site's scale, and the rate that was counted."""
-
-    sedation: str
-    respiratory_rate: str
+    started_at: datetime | None
 
 
 def see_bolus(site: Site, act: Act, infusion_id: str) -> BolusSeen | NotTheirs:
@@ -151,7 +160,7 @@ def see_bolus(site: Site, act: Act, infusion_id: str) -> BolusSeen | NotTheirs:
             bed=infusion.bed,
             order=None if is_blind else place.order,
             drug="" if is_blind else place.drug,
-            last=state.boluses.given[-1] if state.boluses.given else None,
+            last=max(state.boluses.given, key=lambda each: each.at, default=None),
             peak_at=None if is_blind else place.peak_at,
             looked=place.has_looked,
             in_an_hour=state.boluses.since(act.now - _HOUR),
@@ -159,6 +168,7 @@ def see_bolus(site: Site, act: Act, infusion_id: str) -> BolusSeen | NotTheirs:
             refused=refused,
             may_have_given=place.may_have_given(refused),
             outside_at=None if is_blind or place.own_look is None else place.own_look.outside_at,
+            started_at=None if place.own_look is None else place.own_look.started_at,
         )
     if seen.order is not None and state.in_force:
         note_access(site, act, state.in_force, what="infusion")
@@ -179,11 +189,12 @@ def look_before(
 
 def give_bolus(
     site: Site, act: Act, infusion_id: str, *, given_at: str = ""
-) -> Given | LookFirst | OutsideSince | CannotGive | NotTheirs:
+) -> Given | LookFirst | LookSaysNo | CannotGive | NotTheirs:
     """It was given at the device; pressed twice it is one, for it takes a look of its own.
 
     What was given after a look is written down whatever came since: a stop, a pause, a check, and a look
-    outside the protocol, where it was given before that. `given_at` is when, as it is stated.
+    outside the protocol or another start, where it was given before that; by the order that was in force
+    then. `given_at` is when, as it is stated.
     """
     with site.store.write() as tx:
         place = _place_for(tx, act, infusion_id)
@@ -193,13 +204,14 @@ def give_bolus(
         if look is None:
             return place.refused() or LookFirst()
         at = look.given_at(given_at, act.now, place.policy.clearance)
-        refused = place.refused_by(look, given_at) or place.refused_by_order(at)
+        refused = place.refused_by(look, given_at, at) or place.refused_late(look, at)
         if refused is not None:
-            # To whoever reads blind there it is not told what others gave, or saw.
-            return ReadsBlind() if place.reads_blind else refused
+            # To whoever reads blind there it is not told what others gave, saw, or counted.
+            is_open = isinstance(refused, StartedSince) or not place.reads_blind
+            return refused if is_open else ReadsBlind()
         given = StaffBolusGiven(
             look=str(look.position),
-            in_force=place.state.in_force,
+            in_force=look.in_force_at(at),
             stated_at="" if at == act.now else at.isoformat(timespec="seconds"),
         )
         tx.append(given, act=act, infusion=place.infusion.id)
@@ -219,7 +231,7 @@ def look_at_peak(
         bolus, peak_at = place.state.boluses.to_be_seen, place.peak_at
         if bolus is None:
             return NotRunning()
-        if peak_at is not None and act.now < peak_at and not _is_outside(place.policy, observed):
+        if peak_at is not None and act.now < peak_at and not is_outside(place.policy, observed):
             return NotYet(until=peak_at)
         return _look(tx, place, observed, bolus=str(bolus.position))
 
@@ -276,8 +288,9 @@ class _Place:
 
     @property
     def own_look(self) -> BolusLook | None:
-        """The look of whoever acts, after which nothing of hers was written down, and nothing started."""
-        return None if self.state.closed_at else self.state.boluses.look_of(self.act.by.person)
+        """The look of whoever acts, after which nothing of hers was written down; after a start for a day."""
+        looks, who = self.state.boluses, self.act.by.person
+        return None if self.state.closed_at else looks.look_to_tell(who, self.act.now)
 
     def may_have_given(self, refused: CannotGive | None) -> datetime | None:
         """When whoever acts looked, where that counts only for what was given then."""
@@ -307,36 +320,49 @@ class _Place:
             return NotOrdered()
         if self.peak is None:
             return NoPeakKnown()
-        by_order = self.refused_by_order(self.act.now)
+        by_order = refuse_by_order(order, self._given(), self.act.now)
         return by_order or (PeakNotSeen() if self.state.boluses.to_be_seen is not None else None)
 
-    def refused_by_order(self, at: datetime) -> NotOrdered | TooSoon | TooMuch | None:
-        """Why the order forbids one at a moment, if so."""
-        order = self.order
-        return NotOrdered() if order is None else refuse_by_order(order, self._given(), at)
+    def refused_late(self, look: BolusLook, at: datetime) -> NotOrdered | TooSoon | TooMuch | None:
+        """Why the order that was in force after a look forbids one at a moment, if so.
 
-    def refused_by(self, look: BolusLook, given_at: str) -> OutsideSince | None:
+        What was given since another start was held against the order that is in force with that.
+        """
+        order = bolus_order(known_of_check(self.reader, look.in_force_at(at)).order_of_record)
+        given = self._given(before=look.started_at)
+        return NotOrdered() if order is None else refuse_by_order(order, given, at)
+
+    def refused_by(self, look: BolusLook, given_at: str, at: datetime) -> LookSaysNo | None:
         """Why a look allows none at the moment that is stated, if so."""
-        outside_at = look.outside_at
-        if outside_at is None or look.allows(given_at, self.act.now):
-            return None
-        return OutsideSince(at=outside_at)
+        if look.started_at is not None and not look.is_before_start(given_at, self.act.now):
+            return StartedSince(at=look.started_at)
+        if look.outside_at is not None and not look.allows(given_at, self.act.now):
+            return OutsideSince(at=look.outside_at)
+        off = None if look.started_at is None else self._off_after(look)
+        return TakenOffBefore(at=off) if off is not None and off <= at else None
 
-    def _given(self) -> list[tuple[datetime, str]]:
+    def _off_after(self, look: BolusLook) -> datetime | None:
+        """When by the account the syringe came off that was on when somebody looked."""
+        entries = account_of(self.reader, self.infusion.id).entries
+        off = (each for each in entries if each.data["kind"] == "removed" and each.position > look.position)
+        return next((each.at for each in off), None)
+
+    def _given(self, *, before: datetime | None = None) -> list[tuple[datetime, str]]:
         """When each was given, and how much: what the order said that was in force then."""
         told: dict[str, str] = {}
-        for each in {bolus.in_force for bolus in self.state.boluses.given}:
+        given = [each for each in self.state.boluses.given if before is None or each.at < before]
+        for each in {bolus.in_force for bolus in given}:
             order = bolus_order(known_of_check(self.reader, each).order_of_record)
             assert order is not None  # noqa: S101  # none was given without
             told[each] = order.dose
-        return [(each.at, told[each.in_force]) for each in self.state.boluses.given]
+        return [(each.at, told[each.in_force]) for each in given]
 
 
 def _look(
     tx: Transaction, place: _Place, observed: Observed, *, bolus: str
 ) -> LookedWell | Outside | Unanswered:
     rule = place.policy.baseline
-    faults, within = _faults(place.policy, observed), not _is_outside(place.policy, observed)
+    faults, within = faults_in(place.policy, observed), not is_outside(place.policy, observed)
     # What is outside waits for no other answer.
     if faults and within:
         return Unanswered(faults=faults)
@@ -349,27 +375,6 @@ def _look(
     )
     tx.append(looked, act=place.act, infusion=place.infusion.id)
     return LookedWell() if within else Outside(says=rule.outside)
-
-
-def _is_outside(policy: SitePolicy, observed: Observed) -> bool:
-    """Whether the protocol forbids a bolus, by as much as was observed."""
-    rule, faults = policy.baseline, _faults(policy, observed)
-    too_sedated = "sedation" not in faults and is_too_sedated(rule, observed.sedation)
-    return too_sedated or (
-        "respiratory_rate" not in faults and breathes_too_slowly(rule, observed.respiratory_rate)
-    )
-
-
-def _faults(policy: SitePolicy, observed: Observed) -> dict[str, str]:
-    faults = {}
-    if observed.sedation not in {key for key, _ in policy.baseline.levels}:
-        faults["sedation"] = "Choose the level."
-    rate = parse_quantity(observed.respiratory_rate, Dimension.FREQUENCY, zero_allowed=True)
-    if not observed.respiratory_rate:
-        faults["respiratory_rate"] = "Write the rate."
-    elif isinstance(rate, Fault):
-        faults["respiratory_rate"] = rate.says
-    return faults
 
 
 def _place_for(tx: Transaction, act: Act, infusion_id: str) -> _Place | NotTheirs:

@@ -104,7 +104,7 @@ def seen_by(reader: Reader, act: Act, infusion_id: str) -> InfusionSeen | NotFou
         check=state.in_force,
         in_force=in_force if opens else None,
         closed=is_closed_to(kept, viewer),
-        looked=state.closed_at is None and state.boluses.look_of(act.by.person) is not None,
+        looked=state.closed_at is None and state.boluses.look_to_tell(act.by.person, act.now) is not None,
         observe_at=observe_next(reader, state, protocol, act.now) if opens or in_force is None else None,
         reminds=protocol.reminds,
     )

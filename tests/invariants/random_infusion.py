@@ -41,7 +41,7 @@ from app.workflow import (
     transferring,
     wasting,
 )
-from app.workflow.boluses import Observed
+from app.workflow.bolus_observing import Observed
 from app.workflow.taking_back import FirstKept
 from tests.story.people import INES, PETRA, QUILL, RALPH, RECOVERY, WARD
 from tests.story.stored_infusion import BED, PRIMES, StoredInfusion

@@ -6,10 +6,11 @@ from app.judging.account import balanced
 from app.records import events
 from app.records.bolus_events import StaffBolusGiven
 from app.records.emergency_events import EvidenceKept
+from app.records.kinds import SYRINGE_CHANGE
 from app.records.ward_events import LinePaused
 from tests.factories.answers import answers, changed
 from tests.judging.test_account import told
-from tests.records.test_account import BEGUN, BOLUS, Course
+from tests.records.test_account import BEGUN, BOLUS, IN_VOLUMES, Course
 
 STOPPED = events.DeviceStopped(stopped_at="", why="", totals="")
 FIRST = {"total_amount": "1.2 mg", "presses": "6", "doses": "6", "left": "21.7 mL"}
@@ -69,6 +70,21 @@ def test_a_bolus_stands_where_it_was_given_though_the_syringe_is_off_since() -> 
             course.tell(over)
             course.tell(StaffBolusGiven(look="1", in_force="1", stated_at=given_at))
             assert course.kinds()[-len(stands) :] == stands
+
+
+def test_a_bolus_is_of_the_syringe_that_was_on_when_it_was_given() -> None:
+    """0.4 mg of 0.2 mg/mL, by a device in volumes; the next syringe has half of it in each mL."""
+    in_volumes = answers(order=BOLUS, device=IN_VOLUMES)
+    course = Course().starts("1", in_volumes)
+    given_at = (course.entries[-1].at + timedelta(minutes=30)).isoformat()
+    label, totals = {"lot": "LOT-8", "amount": "3 mg"}, {**FIRST, "read_at": course.now.isoformat()}
+    weaker = changed(in_volumes, label=label, totals=totals)
+    course.reads("2", weaker).tell(events.Started(check_kind=SYRINGE_CHANGE.name), "2")
+    for check, stands, volume in (("1", given_at, "2 mL"), ("2", "", "4 mL")):
+        course.tell(StaffBolusGiven(look="1", in_force=check, stated_at=stands))
+        given = [each for each in told(course.account()) if each["kind"] == "bolus"]
+        assert given[-1] == {"kind": "bolus", "amount": volume, "loading": False}
+    assert course.kinds()[len(BEGUN)] == "bolus"
 
 
 def test_a_stop_that_is_said_to_have_been_before_the_start_stopped_it_when_it_was_written() -> None:

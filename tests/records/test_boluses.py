@@ -5,11 +5,23 @@ from datetime import timedelta
 
 from app.records.bolus_events import BolusLooked, StaffBolusGiven
 from app.records.boluses import Boluses, BolusLook
-from app.records.events import Event
+from app.records.ending_events import InfusionEnded
+from app.records.events import CheckDone, Event
 from app.records.infusion import fold_infusion
-from tests.records.test_emergencies import BEGAN, MINUTE, STARTED, STOPPED, entries_of, told
+from app.records.kinds import RE_CHECK
+from tests.records.test_emergencies import (
+    BEGAN,
+    HURRIED,
+    MINUTE,
+    REVERSED,
+    STARTED,
+    STOPPED,
+    entries_of,
+    told,
+)
 
 GIVEN = StaffBolusGiven(look="2", in_force="1")
+SECOND = timedelta(seconds=1)
 
 
 def looked(bolus: str = "", *, within: bool = True) -> BolusLooked:
@@ -34,12 +46,14 @@ def by_tomas(*events: Event, whose: int) -> Boluses:
     return fold_infusion("infusion-1", entries).boluses
 
 
-def test_a_look_that_allows_it_stands_until_the_bolus_a_start_or_the_next_of_its_own() -> None:
+def test_a_look_that_allows_it_stands_until_the_bolus_the_end_or_the_next_of_its_own() -> None:
     look = look_after(looked())
     assert look is not None
     assert (look.position, look.at, look.by) == (2, BEGAN + 2 * MINUTE, "nadia")
     assert look_after(looked(), who="tomas") is look_after() is None
-    for event in (GIVEN, STARTED):
+    # What else happens leaves it as it is.
+    assert look_after(looked(), REVERSED) == look
+    for event in (GIVEN, InfusionEnded(check_kind="end-of-pca")):
         assert look_after(looked(), event) is None
     again = look_after(looked(), looked())
     assert again is not None
@@ -66,6 +80,52 @@ def test_after_a_look_outside_the_protocol_it_counts_only_for_what_was_given_bef
     assert look is not None
     assert (look.ended_at, look.outside_at) == (BEGAN + 3 * MINUTE, None)
     assert look.allows((look.at + 9 * MINUTE).isoformat(), look.at + timedelta(hours=1))
+
+
+def test_after_a_start_it_counts_only_for_what_is_said_to_have_been_given_before_it() -> None:
+    """By the check that was in force then; after a second start as after the first."""
+    anew = replace(entries_of(STARTED)[0], position=4, at=BEGAN + 4 * MINUTE, check="2")
+    for start in (anew, replace(anew, check="", event=HURRIED)):
+        for before, ended_at in ((looked("9"), 4), (STOPPED, 3)):
+            entries = entries_of(STARTED, looked(), before)
+            for starts in ([start], [start, replace(start, position=5, at=BEGAN + 9 * MINUTE)]):
+                look = fold_infusion("infusion-1", [*entries, *starts]).boluses.look_of("nadia")
+                assert look is not None
+                assert (look.ended_at, look.started_at) == (BEGAN + ended_at * MINUTE, start.at)
+                assert not look.is_fresh("nadia", look.at, timedelta(minutes=15))
+                assert look.in_force_at(look.at) == look.in_force_at(start.at - timedelta(seconds=1)) == "1"
+                now = look.at + timedelta(hours=3)
+                for text, says in ((-1, True), (119, True), (120, False), (400, False)):
+                    at = (look.at + timedelta(seconds=text)).isoformat()
+                    assert look.is_before_start(at, now) is says
+                # The latest that it can have been is not said to have been before it.
+                assert not look.is_before_start("", now)
+                assert not look.is_before_start("about two", now)
+    look = look_after(looked(), STOPPED)
+    assert look is not None
+    assert look.is_before_start("", BEGAN + timedelta(hours=1))
+
+
+def test_a_look_is_of_the_check_in_force_when_it_was_given() -> None:
+    """A re-check that was done since put what it read in force, and ends no look."""
+    entries = entries_of(STARTED, looked(), CheckDone(check_kind=RE_CHECK.name), looked("9"))
+    done = replace(entries[2], check="2")
+    look = fold_infusion("infusion-1", [*entries[:2], done, entries[3]]).boluses.look_of("nadia")
+    assert look is not None
+    assert (look.ended_at, look.started_at) == (None, None)
+    assert [look.in_force_at(done.at + seconds * SECOND) for seconds in (-1, 0, 1)] == ["1", "2", "2"]
+    # By a clock that was put back since.
+    assert look.in_force_at(look.at - MINUTE) == "1"
+
+
+def test_after_a_start_it_is_told_for_a_day() -> None:
+    day = timedelta(hours=24)
+    for events, told_later in (((), True), ((STARTED,), False)):
+        given = boluses(looked(), *events)
+        at = BEGAN + 2 * MINUTE
+        assert given.look_to_tell("nadia", at + day) is given.look_of("nadia") is not None
+        assert (given.look_to_tell("nadia", at + day + SECOND) is not None) is told_later
+        assert given.look_to_tell("tomas", at) is None
 
 
 def test_what_another_gave_ends_a_look() -> None:

@@ -2,9 +2,11 @@
 
 import pytest
 
+from app.records.kinds import SYRINGE_CHANGE
 from app.records.rules import OBSERVATIONS
 from app.records.state import Phase
 from app.site.loading import load_infusion
+from app.workflow import opening
 from tests.factories.answers import answers
 from tests.story.pages import Pair, pair_of
 from tests.support.browser import Page, words_of
@@ -144,6 +146,59 @@ def test_what_was_given_before_a_look_outside_the_protocol_is_written_down_and_n
     assert given(pair) == 0
     pair.first.press("It was given", given_at="13:02")
     assert given(pair) == 1
+
+
+def test_what_was_given_before_another_start_is_written_down_with_its_time_and_none_after_it(
+    pair: Pair,
+) -> None:
+    infusion = infusion_of(pair)
+    bolus_page(pair)
+    pair.first.press("This is what I observed", **LOOKED)
+    pair.world.clock.pass_(minutes=5)
+    hurried = pair.world.at("r.calloway")
+    hurried.get("/started-without-check")
+    hurried.press("Write it down", bed=pair.bed, reason="an arrest")
+    pair.first.get("/")
+    pair.world.clock.pass_(minutes=4)
+    pair.first.get(f"/infusion/{infusion}")
+    page = pair.first.follow("You looked before a bolus: write down that it was given")
+    assert "At 13:05 it was started anew: write when you gave it, before that." in main_of(page)
+    assert "Hours and minutes, before 13:05." in main_of(page)
+    for told in ("", "13:05", "13:08"):
+        page = pair.first.press("It was given", given_at=told)
+        assert page.status == 409
+        assert "Nothing was written. At 13:05 it was started anew: write when you gave" in page.text
+    assert given(pair) == 0
+    page = pair.first.press("It was given", given_at="13:02")
+    assert given(pair) == 1
+    assert "started anew" not in main_of(page)
+
+
+def test_one_that_was_given_once_the_syringe_had_been_counted_is_told_to_the_charge_nurse(
+    pair: Pair,
+) -> None:
+    infusion = infusion_of(pair)
+    colleague = pair.world.at("r.calloway")
+    colleague.get(f"/infusion/{infusion}/bolus")
+    colleague.press("This is what I observed", **LOOKED)
+    pair.world.clock.pass_(minutes=2)
+    opened = opening.open_on_infusion(pair.world.site, pair.act(pair.first), SYRINGE_CHANGE, infusion)
+    assert isinstance(opened, opening.Opened)
+    pair.check = opened.check
+    pair.world.join(pair.second, pair.check)
+    totals = {"total_amount": "0 mg", "presses": "0", "doses": "0", "left": "27.6 mL"}
+    pair.read(answers(order=ORDERED, label={"lot": "LOT-8"}, totals=totals))
+    colleague.get("/")
+    pair.world.clock.pass_(minutes=4)
+    pair.take_steps()
+    pair.both_sign()
+    pair.look()
+    pair.start()
+    colleague.get(f"/infusion/{infusion}/bolus")
+    page = colleague.press("It was given", given_at="13:05")
+    assert page.status == 409
+    assert "By the account the syringe that was on when you looked was counted at 13:02" in page.text
+    assert given(pair) == 0
 
 
 def test_to_the_two_who_read_there_the_order_is_closed(pair: Pair) -> None:

@@ -14,7 +14,7 @@ from app.records.bolus_events import BolusLooked, StaffBolusGiven
 from app.records.state import Phase
 from app.site.loading import account_of, load_infusion, rules_in_force
 from app.workflow import answering, boluses, emergencies
-from app.workflow.boluses import Observed
+from app.workflow.bolus_observing import Observed
 from app.workflow.refusals import NotAllowed, NotFound, NotOnShift, ReadsBlind
 from tests.factories.answers import answers, changed
 from tests.story.people import ADELE, IMOGEN, INES, NADIA, PETRA, RUTH, TOMAS, Somebody

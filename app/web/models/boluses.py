@@ -17,7 +17,8 @@ class BolusPage:
 
     `until` is from when the order allows one again; `peak_at` when the last one is looked at;
     `may_have_given` when this nurse looked, where one may have been given then and none may be given now, and
-    `outside_at` when a look that was outside the protocol came after it.
+    `outside_at` when a look that was outside the protocol came after it; `started_at` when it was started
+    anew since: then the time has to be said.
     """
 
     infusion: str
@@ -37,6 +38,7 @@ class BolusPage:
     until: datetime | None
     may_have_given: datetime | None
     outside_at: datetime | None
+    started_at: datetime | None
 
 
 def bolus_page(seen: boluses.BolusSeen, now: datetime) -> BolusPage:
@@ -60,6 +62,7 @@ def bolus_page(seen: boluses.BolusSeen, now: datetime) -> BolusPage:
         until=seen.refused.until if isinstance(seen.refused, TooSoon | TooMuch) else None,
         may_have_given=seen.may_have_given,
         outside_at=seen.outside_at,
+        started_at=seen.started_at,
     )
 
 

@@ -13,6 +13,7 @@ from app.web.models.boluses import bolus_page, refused_words
 from app.web.models.opening import where
 from app.web.shown import clock
 from app.workflow import boluses
+from app.workflow.bolus_observing import Observed
 from app.workflow.loading import NotTheirs
 from app.workflow.looking import find_place_of_infusion
 from app.workflow.refusals import NotAllowed, NotFound, NotOnShift
@@ -24,6 +25,15 @@ _LOOK_FIRST = "Look at the patient first, and write it down: your look counts on
 _OUTSIDE_SINCE = (
     "Nothing was written. At {} a look was outside the protocol: one that was given before is written down "
     "with its time. If it was given after, tell the charge nurse: the account will be short of it."
+)
+_STARTED_SINCE = (
+    "Nothing was written. At {} it was started anew: write when you gave the bolus, before that. If you gave "
+    "it after, tell the charge nurse: the account will be short of it."
+)
+_TAKEN_OFF = (
+    "Nothing was written. By the account the syringe that was on when you looked was counted at {}, and "
+    "taken off: one that was given before is written down with its time. If it was given after, tell the "
+    "charge nurse: the account will be short of it."
 )
 _NO_LAST = "There is no bolus whose peak is to be written down."
 
@@ -72,6 +82,12 @@ def give(infusion: str) -> ResponseReturnValue:
         case boluses.OutsideSince(at=at):
             says = _OUTSIDE_SINCE.format(clock(at))
             return _page(infusion, BolusLookForm(), says=says, status=409)
+        case boluses.StartedSince(at=at):
+            says = _STARTED_SINCE.format(clock(at))
+            return _page(infusion, BolusLookForm(), says=says, status=409)
+        case boluses.TakenOffBefore(at=at):
+            says = _TAKEN_OFF.format(clock(at))
+            return _page(infusion, BolusLookForm(), says=says, status=409)
         case NotOnShift() | NotFound() | NotAllowed():
             return _not_theirs(said)
         case _:
@@ -103,9 +119,9 @@ def peak(infusion: str) -> ResponseReturnValue:
             return _not_theirs(said)
 
 
-def _observed(form: BolusLookForm) -> boluses.Observed:
+def _observed(form: BolusLookForm) -> Observed:
     rate = form.text("respiratory_rate")
-    return boluses.Observed(sedation=form.text("sedation"), respiratory_rate=f"{rate} /min" if rate else "")
+    return Observed(sedation=form.text("sedation"), respiratory_rate=f"{rate} /min" if rate else "")
 
 
 def _outside(infusion: str, says: tuple[str, ...]) -> ResponseReturnValue:
