@@ -19,6 +19,15 @@ from app.records.visibility import is_closed_to
 from app.site.installation import Site
 from app.site.loading import account_of, known_of, known_of_check, load_infusion, rules_in_force, unit_name
 from app.storage import Reader, Transaction
+from app.workflow.bolus_looks import (
+    CheckOpen,
+    LookSaysNo,
+    OpenedSince,
+    OutsideSince,
+    StartedSince,
+    TakenOffBefore,
+    stands_since,
+)
 from app.workflow.bolus_observing import Observed, faults_in, is_outside
 from app.workflow.loading import NotTheirs, infusion_for, roles_of, viewer_of
 from app.workflow.looking import note_access
@@ -59,30 +68,6 @@ class LookFirst:
 
 
 @dataclass(frozen=True, kw_only=True)
-class OutsideSince:
-    """It is not said to have been given before a look that was outside the protocol, at `at`."""
-
-    at: datetime
-
-
-@dataclass(frozen=True, kw_only=True)
-class StartedSince:
-    """It is not said to have been given before it was started anew, at `at`."""
-
-    at: datetime
-
-
-@dataclass(frozen=True, kw_only=True)
-class TakenOffBefore:
-    """By the account the syringe that was on when somebody looked had been counted and taken off, at `at`."""
-
-    at: datetime
-
-
-LookSaysNo = OutsideSince | StartedSince | TakenOffBefore
-
-
-@dataclass(frozen=True, kw_only=True)
 class Unanswered:
     """Something was left out, or is no rate; `faults` says for each field what."""
 
@@ -115,7 +100,17 @@ class Given:
     calls: bool
 
 
-CannotGive = CoversOnly | NotRunning | NotOrdered | NoPeakKnown | PeakNotSeen | TooSoon | TooMuch | ReadsBlind
+CannotGive = (
+    CoversOnly
+    | NotRunning
+    | CheckOpen
+    | NotOrdered
+    | NoPeakKnown
+    | PeakNotSeen
+    | TooSoon
+    | TooMuch
+    | ReadsBlind
+)
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -125,7 +120,8 @@ class BolusSeen:
     `peak_at` is when the effect of the last one is greatest, while that is not written down; `looked` that
     this person's look still counts. `in_an_hour` were given in the last hour. `may_have_given` is the look of
     this person after which one may have been given, where none may be given now, and `outside_at` when one
-    that was outside the protocol came after it; `started_at` when it was started anew since.
+    that was outside the protocol came after it; `started_at` when it was started anew since, `opened_at` when
+    a check was opened for which the device stands.
     """
 
     infusion: str
@@ -142,6 +138,7 @@ class BolusSeen:
     may_have_given: datetime | None
     outside_at: datetime | None
     started_at: datetime | None
+    opened_at: datetime | None
 
 
 def see_bolus(site: Site, act: Act, infusion_id: str) -> BolusSeen | NotTheirs:
@@ -169,6 +166,7 @@ def see_bolus(site: Site, act: Act, infusion_id: str) -> BolusSeen | NotTheirs:
             may_have_given=place.may_have_given(refused),
             outside_at=None if is_blind or place.own_look is None else place.own_look.outside_at,
             started_at=None if place.own_look is None else place.own_look.started_at,
+            opened_at=place.stands_since,
         )
     if seen.order is not None and state.in_force:
         note_access(site, act, state.in_force, what="infusion")
@@ -194,7 +192,8 @@ def give_bolus(
 
     What was given after a look is written down whatever came since: a stop, a pause, a check, and a look
     outside the protocol or another start, where it was given before that; by the order that was in force
-    then. `given_at` is when, as it is stated.
+    then; while the device stands for a check, where it was given before that was opened. `given_at` is when,
+    as it is stated.
     """
     with site.store.write() as tx:
         place = _place_for(tx, act, infusion_id)
@@ -203,7 +202,7 @@ def give_bolus(
         look = place.own_look
         if look is None:
             return place.refused() or LookFirst()
-        at = look.given_at(given_at, act.now, place.policy.clearance)
+        at = place.moment_of(look, given_at)
         refused = place.refused_by(look, given_at, at) or place.refused_late(look, at)
         if refused is not None:
             # To whoever reads blind there it is not told what others gave, saw, or counted.
@@ -292,6 +291,18 @@ class _Place:
         looks, who = self.state.boluses, self.act.by.person
         return None if self.state.closed_at else looks.look_to_tell(who, self.act.now)
 
+    @property
+    def stands_since(self) -> datetime | None:
+        """Since when a check of it is open for which the device stands."""
+        return stands_since(self.reader, self.infusion)
+
+    def moment_of(self, look: BolusLook, given_at: str) -> datetime:
+        """When one was given after a look; blank is the latest that it can have been."""
+        at, opened_at = look.given_at(given_at, self.act.now, self.policy.clearance), self.stands_since
+        if given_at or opened_at is None or opened_at < look.at:
+            return at
+        return min(at, opened_at)
+
     def may_have_given(self, refused: CannotGive | None) -> datetime | None:
         """When whoever acts looked, where that counts only for what was given then."""
         look = self.own_look
@@ -310,6 +321,8 @@ class _Place:
         state = self.state
         if not state.is_running or state.pause is not None or state.led_to or state.is_held_back:
             return NotRunning()
+        if self.stands_since is not None:
+            return CheckOpen(at=self.stands_since)
         if state.cover is not None and not state.cover.may_give(self.act.by.person):
             return CoversOnly()
         return self._by_the_order()
@@ -338,6 +351,8 @@ class _Place:
             return StartedSince(at=look.started_at)
         if look.outside_at is not None and not look.allows(given_at, self.act.now):
             return OutsideSince(at=look.outside_at)
+        if self.stands_since is not None and at > self.stands_since:
+            return OpenedSince(at=self.stands_since)
         off = None if look.started_at is None else self._off_after(look)
         return TakenOffBefore(at=off) if off is not None and off <= at else None
 

@@ -15,6 +15,7 @@ from app.site.installation import Site
 from app.site.loading import Loaded, load, load_infusion, rules_in_force, running_against, unit_name
 from app.site.observing import observe_next
 from app.storage import Reader
+from app.workflow.bolus_looks import stands_since
 from app.workflow.loading import has_page_of, roles_of, viewer_of
 from app.workflow.looking import note_access
 from app.workflow.refusals import NotFound
@@ -27,7 +28,7 @@ class InfusionSeen:
     `in_force` is that check, where it is not closed to whoever looks; so is `observe_at`, when the patient is
     observed next, of which pages remind where `reminds`. All of the infusion is `closed` to whoever reads
     blind at its bed. `waits`: something comes before it runs on. `looked`: whoever looks may have given a
-    bolus that is not written down.
+    bolus that is not written down. `stands_since`: a check is open since then for which the device stands.
     """
 
     infusion: str
@@ -42,6 +43,7 @@ class InfusionSeen:
     in_force: Loaded | None
     closed: bool
     looked: bool
+    stands_since: datetime | None
     observe_at: datetime | None
     reminds: bool
 
@@ -105,6 +107,7 @@ def seen_by(reader: Reader, act: Act, infusion_id: str) -> InfusionSeen | NotFou
         in_force=in_force if opens else None,
         closed=is_closed_to(kept, viewer),
         looked=state.closed_at is None and state.boluses.look_to_tell(act.by.person, act.now) is not None,
+        stands_since=stands_since(reader, kept),
         observe_at=observe_next(reader, state, protocol, act.now) if opens or in_force is None else None,
         reminds=protocol.reminds,
     )

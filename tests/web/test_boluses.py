@@ -174,6 +174,34 @@ def test_what_was_given_before_another_start_is_written_down_with_its_time_and_n
     assert "started anew" not in main_of(page)
 
 
+def test_while_a_change_is_open_none_is_offered_and_one_of_before_is_written_down(pair: Pair) -> None:
+    infusion = infusion_of(pair)
+    colleague = pair.world.at("r.calloway")
+    colleague.get(f"/infusion/{infusion}/bolus")
+    colleague.press("This is what I observed", **LOOKED)
+    pair.world.clock.pass_(minutes=5)
+    opened = opening.open_on_infusion(pair.world.site, pair.act(pair.first), SYRINGE_CHANGE, infusion)
+    assert isinstance(opened, opening.Opened)
+    colleague.get("/")
+    pair.world.clock.pass_(minutes=3)
+    words = "what runs is open since 13:05: the device stands, and no bolus is given."
+
+    page = colleague.get(f"/infusion/{infusion}")
+    assert words in main_of(page)
+    assert "Bolus given by staff" not in page.links()
+    page = colleague.follow("You looked before a bolus: write down that it was given")
+    words = "and no bolus is given. Look at the patient anew once it runs on. The check was opened at 13:05."
+    assert words in main_of(page)
+    assert "At 13:05 a check was opened for which the device stands: only one" in main_of(page)
+    assert not [each for each in ("This is what I observed", "0.4 mg was given") if each in page.text]
+    page = colleague.press("It was given", given_at="13:07")
+    assert page.status == 409
+    assert "Nothing was written. At 13:05 a check that changes or ends what runs was opened" in page.text
+    assert given(pair) == 0
+    colleague.press("It was given", given_at="13:02")
+    assert given(pair) == 1
+
+
 def test_one_that_was_given_once_the_syringe_had_been_counted_is_told_to_the_charge_nurse(
     pair: Pair,
 ) -> None:

@@ -13,7 +13,7 @@ from app.judging.boluses import TooMuch, TooSoon
 from app.records.bolus_events import BolusLooked, StaffBolusGiven
 from app.records.state import Phase
 from app.site.loading import account_of, load_infusion, rules_in_force
-from app.workflow import answering, boluses, emergencies
+from app.workflow import answering, bolus_looks, boluses, emergencies
 from app.workflow.bolus_observing import Observed
 from app.workflow.refusals import NotAllowed, NotFound, NotOnShift, ReadsBlind
 from tests.factories.answers import answers, changed
@@ -268,7 +268,7 @@ def test_what_was_given_as_allowed_is_written_down_after_a_look_outside_the_prot
     assert (seen.looked, seen.may_have_given, seen.outside_at) == (False, look.at, outside_at)
     # After that nothing allowed it.
     late = (outside_at + timedelta(minutes=1)).isoformat()
-    assert gives_late(running, late) == boluses.OutsideSince(at=outside_at)
+    assert gives_late(running, late) == bolus_looks.OutsideSince(at=outside_at)
     assert does(running, boluses.give_bolus, TOMAS) == boluses.LookFirst()
     assert load_state(running).boluses.given == ()
     assert gives_late(running, given_at) == boluses.Given(calls=False)

@@ -11,7 +11,7 @@ from app.auditing.invariants import check_invariants
 from app.judging.account import balanced
 from app.records.kinds import SETTINGS_CHANGE, SYRINGE_CHANGE
 from app.site.loading import account_of
-from app.workflow import boluses
+from app.workflow import bolus_looks, boluses
 from app.workflow.infusions import InfusionSeen, see_infusion
 from app.workflow.refusals import ReadsBlind
 from tests.factories.answers import answers, changed
@@ -89,7 +89,7 @@ def test_what_was_given_before_another_start_is_written_down_by_the_order_that_w
     seen = does(running, boluses.see_bolus)
     assert (seen.looked, seen.may_have_given, seen.started_at) == (False, look.at, look.started_at)
     for text in ("", "at night", look.started_at.isoformat(), running.now.isoformat()):
-        assert gives_late(running, text) == boluses.StartedSince(at=look.started_at)
+        assert gives_late(running, text) == bolus_looks.StartedSince(at=look.started_at)
     assert gives_late(running, given_at) == boluses.Given(calls=False)
     assert not isinstance(gives_late(running, given_at), boluses.Given)
 
@@ -144,8 +144,8 @@ def test_one_is_of_no_syringe_that_came_on_after_the_look(running: Ward) -> None
     counted_at, loaded_at = counted_and_loaded(running)
     before, during = counted_at - timedelta(seconds=1), loaded_at + timedelta(seconds=1)
     assert during < load_state(running).boluses.looks[0].started_at
-    assert gives_late(running, during.isoformat(), IMOGEN) == boluses.TakenOffBefore(at=counted_at)
-    assert gives_late(running, counted_at.isoformat(), IMOGEN) == boluses.TakenOffBefore(at=counted_at)
+    assert gives_late(running, during.isoformat(), IMOGEN) == bolus_looks.TakenOffBefore(at=counted_at)
+    assert gives_late(running, counted_at.isoformat(), IMOGEN) == bolus_looks.TakenOffBefore(at=counted_at)
     assert gives_late(running, before.isoformat(), IMOGEN) == boluses.Given(calls=False)
 
 
@@ -188,6 +188,6 @@ def test_whoever_reads_there_by_then_is_told_of_the_start_and_of_nothing_that_wa
     (look,) = load_state(running).boluses.looks
     running.re_checks()
     assert does(running, boluses.see_bolus).started_at == look.started_at
-    assert gives_late(running, "") == boluses.StartedSince(at=look.started_at)
+    assert gives_late(running, "") == bolus_looks.StartedSince(at=look.started_at)
     assert gives_late(running, (counted_at + timedelta(seconds=1)).isoformat()) == ReadsBlind()
     assert gives_late(running, look.at.isoformat()) == boluses.Given(calls=False)

@@ -8,6 +8,7 @@ from app.web.models.lists import place
 from app.web.models.stands import minutes
 from app.words.names import answer_words
 from app.workflow import boluses
+from app.workflow.bolus_looks import CheckOpen
 from app.workflow.refusals import ReadsBlind
 
 
@@ -15,10 +16,11 @@ from app.workflow.refusals import ReadsBlind
 class BolusPage:
     """What the order lets staff give, whether this nurse has looked, and why none may be given now, if so.
 
-    `until` is from when the order allows one again; `peak_at` when the last one is looked at;
-    `may_have_given` when this nurse looked, where one may have been given then and none may be given now, and
-    `outside_at` when a look that was outside the protocol came after it; `started_at` when it was started
-    anew since: then the time has to be said.
+    `until` is from when the order allows one again; `open_since` of the check for which none is given;
+    `peak_at` when the last one is looked at; `may_have_given` when this nurse looked, where one may have been
+    given then and none may be given now, and `outside_at` when a look that was outside the protocol came
+    after it; `started_at` when it was started anew since: then the time has to be said; `opened_at` when a
+    check was opened for which the device stands.
     """
 
     infusion: str
@@ -36,9 +38,11 @@ class BolusPage:
     in_an_hour: int
     refused: str
     until: datetime | None
+    open_since: datetime | None
     may_have_given: datetime | None
     outside_at: datetime | None
     started_at: datetime | None
+    opened_at: datetime | None
 
 
 def bolus_page(seen: boluses.BolusSeen, now: datetime) -> BolusPage:
@@ -60,9 +64,11 @@ def bolus_page(seen: boluses.BolusSeen, now: datetime) -> BolusPage:
         in_an_hour=seen.in_an_hour,
         refused=refused_words(seen.refused) if seen.refused else "",
         until=seen.refused.until if isinstance(seen.refused, TooSoon | TooMuch) else None,
+        open_since=seen.refused.at if isinstance(seen.refused, CheckOpen) else None,
         may_have_given=seen.may_have_given,
         outside_at=seen.outside_at,
         started_at=seen.started_at,
+        opened_at=seen.opened_at,
     )
 
 
@@ -74,6 +80,10 @@ def _ordered(interval: str, most: str, window: str) -> str:
 _REFUSED: dict[type[boluses.CannotGive], str] = {
     boluses.CoversOnly: "You cover a colleague's break: whoever answers for the infusion gives it.",
     boluses.NotRunning: "This infusion does not run, is paused, or a check comes first: no bolus is given.",
+    CheckOpen: (
+        "A check that changes or ends what runs is open: the device stands, and no bolus is given. Look at "
+        "the patient anew once it runs on."
+    ),
     boluses.NotOrdered: (
         "The order in force, as two nurses read it, lets staff give no bolus. Ask the prescriber for an "
         "order; two nurses check it."
@@ -86,7 +96,7 @@ _REFUSED: dict[type[boluses.CannotGive], str] = {
     TooMuch: "With another one staff would have given more than the order allows. Call the pain service.",
     ReadsBlind: (
         "You are one of two who read here, each alone: the order is closed to you. "
-        "A colleague gives the bolus."
+        "A colleague gives the bolus, unless the device stands for this check."
     ),
 }
 

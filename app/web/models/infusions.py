@@ -27,6 +27,7 @@ class InfusionPage:
     observe_at: datetime | None
     reminds: bool
     looked: bool
+    stands_since: datetime | None
 
 
 def infusion_page(seen: InfusionSeen) -> InfusionPage:
@@ -36,6 +37,7 @@ def infusion_page(seen: InfusionSeen) -> InfusionPage:
         observe_at=seen.observe_at,
         reminds=seen.reminds,
         looked=seen.looked,
+        stands_since=seen.stands_since,
         infusion=seen.infusion,
         place=place(seen.unit, seen.bed),
         progress=seen.progress,

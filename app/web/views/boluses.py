@@ -13,6 +13,7 @@ from app.web.models.boluses import bolus_page, refused_words
 from app.web.models.opening import where
 from app.web.shown import clock
 from app.workflow import boluses
+from app.workflow.bolus_looks import OpenedSince, OutsideSince, StartedSince, TakenOffBefore
 from app.workflow.bolus_observing import Observed
 from app.workflow.loading import NotTheirs
 from app.workflow.looking import find_place_of_infusion
@@ -34,6 +35,11 @@ _TAKEN_OFF = (
     "Nothing was written. By the account the syringe that was on when you looked was counted at {}, and "
     "taken off: one that was given before is written down with its time. If it was given after, tell the "
     "charge nurse: the account will be short of it."
+)
+_OPENED_SINCE = (
+    "Nothing was written. At {} a check that changes or ends what runs was opened, and the device stands: "
+    "one that was given before is written down with its time. If it was given after, tell the two who check, "
+    "and the charge nurse: what was read may leave it out."
 )
 _NO_LAST = "There is no bolus whose peak is to be written down."
 
@@ -79,14 +85,17 @@ def give(infusion: str) -> ResponseReturnValue:
             return _to_page(infusion)
         case boluses.LookFirst():
             return _page(infusion, BolusLookForm(), says=_LOOK_FIRST, status=409)
-        case boluses.OutsideSince(at=at):
+        case OutsideSince(at=at):
             says = _OUTSIDE_SINCE.format(clock(at))
             return _page(infusion, BolusLookForm(), says=says, status=409)
-        case boluses.StartedSince(at=at):
+        case StartedSince(at=at):
             says = _STARTED_SINCE.format(clock(at))
             return _page(infusion, BolusLookForm(), says=says, status=409)
-        case boluses.TakenOffBefore(at=at):
+        case TakenOffBefore(at=at):
             says = _TAKEN_OFF.format(clock(at))
+            return _page(infusion, BolusLookForm(), says=says, status=409)
+        case OpenedSince(at=at):
+            says = _OPENED_SINCE.format(clock(at))
             return _page(infusion, BolusLookForm(), says=says, status=409)
         case NotOnShift() | NotFound() | NotAllowed():
             return _not_theirs(said)
