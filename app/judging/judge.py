@@ -23,7 +23,7 @@ from app.records.case import build_case, entry
 from app.records.fields import find_field
 from app.records.followup import Found, by_severity
 from app.records.kept import FIRST, SECOND, A, B
-from app.records.kinds import Kind
+from app.records.kinds import Kind, Syringe
 from app.records.known import Known, known_by
 from app.records.reading import Answers, Scope, fields_in, sources_in
 from app.records.sources import JudgedBy, Source
@@ -222,15 +222,21 @@ def judge(kind: Kind, first: Read, second: Read, *, known: Known, rules: Against
         found += unseen.findings
     account = AccountJudged()
     if JudgedBy.ACCOUNT in kind.judges:
-        # An account begins with what both read alike.
-        may_begin = known.begun and not any(each.reads_apart for each in found)
+        # An account begins with what both read alike, of what is on.
+        may_begin = not kind.puts_one_on and known.begun and not any(each.reads_apart for each in found)
         of_account = known if may_begin else replace(known, begun="")
         account = judge_account(of_account, case, {A: one, B: other}, rules.account, unseen=unseen.unseen)
         found += account.findings
     again = LoadedAgain()
     if JudgedBy.LOADED_AGAIN in kind.judges and not any(each.reads_apart for each in found):
         again = judge_loaded_again(
-            known, case, {A: one, B: other}, rules.account, in_use=rules.in_use, at=max(first.at, second.at)
+            known,
+            case,
+            {A: one, B: other},
+            rules.account,
+            in_use=rules.in_use,
+            at=max(first.at, second.at),
+            comes_off=kind.syringe is Syringe.AS_SAID,
         )
         found += again.findings
     made = result.as_json()

@@ -1,6 +1,7 @@
 """A part-used syringe that is loaded again: one of this infusion's own that is in hand, and as it was left.
 
-What is left of it nobody is told before both have handed in what its scale shows.
+What is left of it nobody is told before both have handed in what its scale shows. Where what ran is set up
+anew, the one that was on is in hand too.
 """
 
 from collections.abc import Iterator, Mapping, Sequence
@@ -15,7 +16,7 @@ from app.judging.account import find_case, read_entries
 from app.judging.findings import stop
 from app.people import folded
 from app.quantities import Dimension, Quantity, parse_quantity, show_number
-from app.records.account_entries import label_content
+from app.records.account_entries import FIRST_SYRINGE, label_content, totals_read
 from app.records.fields import field_of
 from app.records.followup import OF_ACCOUNT, Found
 from app.records.kept import B
@@ -70,15 +71,20 @@ def judge_loaded_again(  # what is read, what is known, and by which rules
     *,
     in_use: timedelta,
     at: datetime,
+    comes_off: bool = False,
 ) -> LoadedAgain:
     """What both read alike of it, at the later reading; nothing of a new one.
 
-    The volume of the one who does not handle the device counts, as of whatever is left.
+    The volume of the one who does not handle the device counts, as of whatever is left. `comes_off`: the one
+    that is on may be put on again.
     """
     volume = _volume(answers[B])
+    if known.begun and not known.account:
+        name = known.next_name or FIRST_SYRINGE
+        return LoadedAgain(name=name if is_part_used(answers) else "", findings=(_unread(answers),))
     if not is_part_used(answers) or volume is None:
         return LoadedAgain()
-    alike = _of_label(known, case, answers, policy)
+    alike = _of_label(known, case, answers, policy, comes_off=comes_off)
     if not alike:
         says = (
             "No part-used syringe of this infusion with this drug, strength and lot is in hand. "
@@ -101,6 +107,15 @@ def _too_long(answers: Mapping[str, Answers]) -> Iterator[Found]:
     yield _found("part-used-too-long", _COMES_AS, answers, says)
 
 
+def _unread(answers: Mapping[str, Answers]) -> Found:
+    says = (
+        "What ran was started without a check, and stood before two had read it: what it gave is not known "
+        "but by what you read now. The account begins with this syringe. Count the one that ran, and tell "
+        "the charge nurse."
+    )
+    return replace(_found("ran-unread", _COMES_AS, answers, says), about=OF_ACCOUNT)
+
+
 def _not_as_left(
     it: _Syringe, answers: Mapping[str, Answers], volume: Fraction, may_differ: Fraction
 ) -> Iterator[Found]:
@@ -115,12 +130,18 @@ def _not_as_left(
 
 
 def _of_label(
-    known: Known, case: Mapping[str, Any], answers: Mapping[str, Answers], policy: Mapping[str, Any]
+    known: Known,
+    case: Mapping[str, Any],
+    answers: Mapping[str, Answers],
+    policy: Mapping[str, Any],
+    *,
+    comes_off: bool,
 ) -> Sequence[_Syringe]:
     """Those in hand whose label says the same: drug, strength and lot."""
     label, content = known_by(case).syringe, label_content(case, answers)
+    in_hand = (*known.syringes, *([known.on] if comes_off and known.on else ()))
     # In an account that nobody can compute nobody knows what is in which.
-    if not known.syringes or content is None or find_case(known.account, policy) is None:
+    if not in_hand or content is None or find_case(known.account, policy) is None:
         return ()
     read = {"kind": "issued", "at": known.account[0]["at"], "syringe": "read", **content}
     (labelled,) = _issued((read,), policy).values()
@@ -128,13 +149,24 @@ def _of_label(
     left = {
         each.name: each.places.volume.left for each in balance(read_entries(known.account, policy)).syringes
     }
+    if comes_off and known.on:
+        left[known.on["name"]] = _left_on(answers[B])
     return [
         _Syringe(name=name, since=_since(known.account, name), left=left[name])
-        for each in known.syringes
+        for each in in_hand
         if strengths[name := each["name"]] == labelled.concentration
         and folded(each["drug"]) == folded(label.get("drug", ""))
         and folded(each["lot"]) == folded(label.get("lot") or "")
     ]
+
+
+def _left_on(read: Answers) -> Fraction | None:
+    """What was left in the one that comes off, as it was read there."""
+    totals = totals_read(read)
+    given = (
+        parse_quantity(totals.data.get("left", ""), Dimension.VOLUME, zero_allowed=True) if totals else None
+    )
+    return given.value if isinstance(given, Quantity) else None
 
 
 def _issued(entries: Sequence[Mapping[str, Any]], policy: Mapping[str, Any]) -> dict[str, Issued]:

@@ -22,6 +22,7 @@ from app.records.account_entries import (
     label_content,
     loading_entry,
     lowered_entry,
+    part_used_content,
     settings_entry,
     spilt_since,
     totals_read,
@@ -38,14 +39,11 @@ from app.records.evidence import Evidence, evidence_in
 from app.records.infusion import misplaced_stops
 from app.records.issued import put_on_as
 from app.records.kept import B, Entry, KeptComparison
-from app.records.kinds import Syringe, Totals, kind_named
+from app.records.kinds import Syringe, kind_named
 from app.records.known import known_by
 from app.records.stated import stated
 from app.records.taken_back import IN_SYRINGE, SPILT, is_nothing
 from app.records.ward_events import DrugTakenBack, LinePaused, LineResumed
-
-# The two of a check confirm that each of them stands so.
-_AT_ZERO: Mapping[str, object] = {"amount": "0 mg", "volume": "0 mL", "presses": 0, "doses": 0}
 
 
 def fold_account(log: Iterable[Entry], read: Mapping[str, CheckRead]) -> Account:
@@ -96,7 +94,6 @@ class _SoFar(Collected):
     begun: Entry | None = None
     lowered: Entry | None = None
     spilt: list[Entry] = field(default_factory=list)
-    is_running: bool = False
 
     def hears(self, entry: Entry) -> None:
         """One more entry of the log."""
@@ -153,7 +150,6 @@ class _SoFar(Collected):
             self.begun = None
         if not self._changes_syringe(event.check_kind, entry, read.last):
             return
-        self._begins_totals(event.check_kind, entry, read.last)
         if read.primed is not None:
             self.add(entry, entry.at, read.primed, kind="primed", volume=read.primed.opened["volume"])
         device = known_by(read.last.opened["case"]).previous
@@ -186,7 +182,7 @@ class _SoFar(Collected):
         """Both have closed it: the syringe comes off with the final totals, and nothing is in hand."""
         if not self.names:
             return
-        self._comes_off(entry, self._last_of(entry))
+        self.comes_off(entry, self._last_of(entry))
         self.add(entry, max(each.at for each in self.entries), kind="end")
 
     def _is_found(self, entry: Entry, kept: KeptComparison) -> None:
@@ -241,12 +237,18 @@ class _SoFar(Collected):
         return entry_of(self.begun, self.since(self.begun)[1], kept, {**data, "kind": "removed"})
 
     def _changes_syringe(self, kind: str, entry: Entry, kept: KeptComparison) -> bool:
-        """The syringe that is on stays, or another is put on; False where nothing is known to be on."""
-        after = kind_named(kind).syringe
-        if after is Syringe.STAYS:
+        """The syringe that is on stays, or one is put on, and new totals may begin.
+
+        False where nothing is known to be on.
+        """
+        if kind_named(kind).syringe is Syringe.STAYS:
+            if self.on:
+                self.begins_totals(kind, entry, kept)
             return bool(self.on)
-        if after is Syringe.IS_ANOTHER:
-            self._comes_off(entry, kept)
+        if kind_named(kind).puts_one_on:
+            self.comes_off(entry, kept)
+            if self.lots:
+                self.begins_totals(kind, entry, kept)
         elif self.goes_on(known_by(kept.opened["case"]).syringe):
             return True
         else:
@@ -262,30 +264,9 @@ class _SoFar(Collected):
         if told:
             self.insert(lowered, lowered.at, kept, **told)
 
-    def _begins_totals(self, kind: str, entry: Entry, kept: KeptComparison) -> None:
-        """Another device, or totals that were cleared: the old ones as the second read them, then zero."""
-        totals = kind_named(kind).totals
-        if totals is Totals.GO_ON:
-            return
-        read = totals_read(kept.opened["answers"][B])
-        if read is not None:
-            self.insert(entry, read.at, kept, **read.data)
-        old = {"totals": read.data["totals"]} if read is not None and "totals" in read.data else {}
-        self.add(entry, entry.at, kept, kind=totals.value, **old, after=_AT_ZERO)
-
     def _last_of(self, entry: Entry) -> KeptComparison | None:
         """What the check read last of which an entry tells; None outside of any."""
         return self.read[entry.check].last if entry.check else None
-
-    def _comes_off(self, entry: Entry, kept: KeptComparison | None) -> None:
-        """The syringe that is on is taken off, with what the second of a check read of it."""
-        read = totals_read(kept.opened["answers"][B]) if kept is not None else None
-        if not self.on or read is None:
-            self.takes_off(entry)
-            return
-        self.insert(entry, read.at, kept, **{**read.data, "kind": "removed"})
-        self.off[self.on] = min(read.at, entry.at)
-        self.on, self.is_running = "", False
 
     def _puts_on(self, entry: Entry, kept: KeptComparison, at: datetime) -> bool:
         """A syringe comes in with what both read on its label, and is put on; False where that is not all.
@@ -312,6 +293,9 @@ class _SoFar(Collected):
         content = label_content(kept.opened["case"], kept.opened["answers"])
         if content is None:
             return False
+        if kept.loaded_again and not self.lots:
+            # It ran, and nobody knows what it gave: it comes in with what both saw in it.
+            content = part_used_content(content, kept.opened["answers"])
         name = self.next_name
         self.names[kept.check, kept.round] = name
         # It came in when it was issued, where somebody wrote that down; what it holds both have read.
@@ -331,7 +315,7 @@ class _SoFar(Collected):
             return
         place = (entry.check, read.round)
         if place not in self.names and not self._is_again(read):
-            if self.goes_on(known_by(read.opened["case"]).syringe):
+            if read.goes_by_label and self.goes_on(known_by(read.opened["case"]).syringe):
                 self.names[place] = self.on
                 self.takes_off(entry)
             elif not self._issues(entry, read, read.at):
@@ -353,7 +337,7 @@ class _SoFar(Collected):
                 self.spilt.append(entry)
             return
         if event.held_in == IN_SYRINGE and self.on == event.syringe:
-            self._comes_off(entry, self._last_of(entry))
+            self.comes_off(entry, self._last_of(entry))
         self.goes(event, event.syringe)
         if not is_nothing(event.exact):
             since = self.off if event.held_in == IN_SYRINGE else self.came

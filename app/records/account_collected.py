@@ -10,9 +10,13 @@ from app.records.account_order import place_of
 from app.records.check_read import CheckRead
 from app.records.events import StartedWithoutCheck
 from app.records.kept import B, Entry, KeptComparison
+from app.records.kinds import Totals, kind_named
 from app.records.known import known_by
 from app.records.taken_back import EMPTIES
 from app.records.ward_events import DrugTakenBack
+
+# The two of a check confirm that each of them stands so.
+_AT_ZERO: Mapping[str, object] = {"amount": "0 mg", "volume": "0 mL", "presses": 0, "doses": 0}
 
 
 @dataclass(kw_only=True)
@@ -35,6 +39,7 @@ class Collected:
     gone: set[str] = field(default_factory=set)
     came: dict[str, datetime] = field(default_factory=dict)
     off: dict[str, datetime] = field(default_factory=dict)
+    is_running: bool = False
 
     @property
     def next_name(self) -> str:
@@ -68,6 +73,41 @@ class Collected:
             self.add(entry, entry.at, kind="removed")
             self.off[self.on] = entry.at
             self.on = ""
+
+    def comes_off(self, entry: Entry, kept: KeptComparison | None) -> None:
+        """The syringe that is on is taken off, with what the second of a check read of it."""
+        read = totals_read(kept.opened["answers"][B]) if kept is not None else None
+        if not self.on or read is None:
+            self.takes_off(entry)
+            return
+        self.insert(entry, read.at, kept, **{**read.data, "kind": "removed"})
+        self.off[self.on] = min(read.at, entry.at)
+        self.on, self.is_running = "", False
+
+    def begins_totals(self, kind: str, entry: Entry, kept: KeptComparison) -> None:
+        """Another device, or totals that were cleared: the old ones as the second read them, then zero.
+
+        Of a syringe that came off they were read with it, now or before.
+        """
+        totals = kind_named(kind).totals
+        if totals is Totals.GO_ON:
+            return
+        read = totals_read(kept.opened["answers"][B])
+        if read is not None and self.on:
+            self.insert(entry, read.at, kept, **read.data)
+        shown = read.data.get("totals") if read is not None else None
+        old = shown or ({} if self.on else self.totals_standing())
+        told = {"totals": old} if old else {}
+        self.add(entry, entry.at, kept, kind=totals.value, **told, after=_AT_ZERO)
+
+    def totals_standing(self) -> Mapping[str, Any]:
+        """What a device that stands showed when it was read last; nothing where it ran since."""
+        for each in reversed(self.entries):
+            if "totals" in each.data:
+                return dict(each.data["totals"])
+            if each.data["kind"] in ("started", "removed"):
+                break
+        return {}
 
     def since(self, begun: Entry) -> tuple[int, datetime]:
         """Where in the entries a start stands that nobody had checked, or would, and since when it runs."""

@@ -9,7 +9,7 @@ from app.quantities import Dimension, Quantity, parse_quantity
 from app.records import events
 from app.records.evidence import Evidence, answers_of
 from app.records.field_table import MODES_WITH_CONTINUOUS, MODES_WITH_DEMANDS
-from app.records.kept import LETTERS, Entry, KeptComparison
+from app.records.kept import LETTERS, B, Entry, KeptComparison
 from app.records.known import known_by
 from app.records.reading import Answers
 from app.records.sources import NONE, Source
@@ -146,6 +146,13 @@ def label_content(case: Mapping[str, Any], answers: Mapping[str, Answers]) -> di
     if not volume or not size or not strength:
         return None
     return {"volume": volume, **strength, "size": volume if _is_more(volume, size) else size}
+
+
+def part_used_content(content: Mapping[str, str], answers: Mapping[str, Answers]) -> dict[str, str]:
+    """What a part-used syringe holds: as much as the second read on its scale, at its label's strength."""
+    strength = content.get("concentration") or f"{content['amount']}/{content['volume']}"
+    left = answers[B]["label"]["part_left"]
+    return {"volume": left, "concentration": strength, "size": content["size"]}
 
 
 def over_barrel(case: Mapping[str, Any], answers: Mapping[str, Answers]) -> tuple[str, str] | None:

@@ -55,6 +55,7 @@ OF_ISSUE = (
     "issued-out",
     "part-used-volume-differs",
     "another-syringe",
+    "ran-unread",
 )
 NOT_COMPUTED = "account-not-computed"
 """No account can be made of what was written."""

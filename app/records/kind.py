@@ -9,7 +9,7 @@ from enum import StrEnum
 from app.records.kept import FIRST, LETTERS
 from app.records.reading import Scope, fields_in, sources_in
 from app.records.sources import JudgedBy, Source
-from app.records.steps import ANOTHER_DEVICE
+from app.records.steps import ANOTHER_DEVICE, REPEATED
 from app.records.taken_back import IN_LINE, IN_SYRINGE
 
 
@@ -36,6 +36,7 @@ class Syringe(StrEnum):
     STAYS = "the one that was on before"
     BY_LABEL = "the one before, unless its label says otherwise"
     IS_ANOTHER = "another one"
+    AS_SAID = "another one, or one that was on before: both say which"
 
 
 class Totals(StrEnum):
@@ -137,10 +138,13 @@ class Kind:
 
     @property
     def takes_apart(self) -> bool:
-        """Whether the syringe comes off the device that ran, for another one or for another device."""
-        return self.changes and (
-            self.syringe is Syringe.IS_ANOTHER or self.totals is Totals.OF_ANOTHER_DEVICE
-        )
+        """Whether the syringe comes off the device that ran, to be put on again or not."""
+        return self.puts_one_on or self.totals is Totals.OF_ANOTHER_DEVICE
+
+    @property
+    def puts_one_on(self) -> bool:
+        """Whether what is on comes off, and one that both have read is put on."""
+        return self.syringe in {Syringe.IS_ANOTHER, Syringe.AS_SAID}
 
     @property
     def gives_loading(self) -> bool:
@@ -160,7 +164,8 @@ class Kind:
     @property
     def facts(self) -> tuple[str, ...]:
         """What of the steps is asked in this kind alone."""
-        return (ANOTHER_DEVICE,) if self.totals is Totals.OF_ANOTHER_DEVICE else ()
+        device = (ANOTHER_DEVICE,) if self.totals is Totals.OF_ANOTHER_DEVICE else ()
+        return (*device, REPEATED) if self.syringe is Syringe.AS_SAID else device
 
     def part(self, slot: int) -> str:
         """What the holder of a slot is called."""

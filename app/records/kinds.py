@@ -43,8 +43,8 @@ SET_UP = Kind(
     parts=NURSES,
     opens=Opens.BED,
     reads=WHOLE,
-    # At its first set-up an infusion knows nothing. When it was stopped and is set up again, the order may
-    # well be another than the one of record, and is what the device is set to.
+    # At its first set-up an infusion knows nothing. When it is set up again, the order may well be another
+    # than the one of record, and is what the device is set to.
     given=frozenset({Given.PATIENT, Given.PREVIOUS, Given.RUNNING, Given.ORDERS, Given.ISSUED}),
     judges=(
         JudgedBy.ENGINE,
@@ -62,12 +62,32 @@ SET_UP = Kind(
     syringe=Syringe.BY_LABEL,
     ends=False,
     leads_to="",
-    about="A new infusion, or one that was stopped and begins anew.",
+    about="A new infusion.",
     meaning=(
         "I read order, label, device and patient myself, without the other's reading; "
         "I confirmed the safety steps that stand under my name; I agree that the infusion may start."
     ),
     sections=("safety_steps", "baseline", "baselines", "priming"),
+)
+
+# Whatever ran before stands. Its totals and what is left are read first, as at a change of device; order,
+# label, device and line then as at a set-up. Which syringe it is that is put on, both say.
+REPEAT_SET_UP = replace(
+    SET_UP,
+    name="repeat-set-up",
+    words="Repeat set-up",
+    reads=((Source.TOTALS.value, ()), *WHOLE),
+    given=SET_UP.given | {Given.ACCOUNT},
+    judges=(*SET_UP.judges, JudgedBy.LOADED_AGAIN, JudgedBy.ACCOUNT),
+    syringe=Syringe.AS_SAID,
+    totals=Totals.OF_ANOTHER_DEVICE,
+    about="An infusion that was stopped begins anew: both read first what it gave and left.",
+    meaning=(
+        "I read what was given and left before, order, label, device and patient myself, "
+        f"{_ALONE}; I confirmed the safety steps that stand under my name; I agree that the infusion may "
+        "start again."
+    ),
+    also_reads=("comes_as", "part_left"),
 )
 
 RE_CHECK = Kind(
@@ -96,7 +116,7 @@ RE_CHECK = Kind(
     put_right=(),
     syringe=Syringe.STAYS,
     ends=False,
-    leads_to=SET_UP.name,
+    leads_to=REPEAT_SET_UP.name,
     about="Nothing is changed: two read what runs.",
     meaning=(
         f"I read order, label, device and patient myself, {_ALONE}; I agree that what runs is what is "
@@ -235,7 +255,7 @@ HANDOFF = Kind(
     ends=False,
     put_right=(),
     syringe=Syringe.STAYS,
-    leads_to=SET_UP.name,
+    leads_to=REPEAT_SET_UP.name,
     about="Another nurse takes over: both look, and it runs on.",
     meaning=(
         f"I read my part myself, {_ALONE}; I agree that with both signatures the incoming nurse "
@@ -374,6 +394,7 @@ KINDS: dict[str, Kind] = {
     each.name: each
     for each in (
         SET_UP,
+        REPEAT_SET_UP,
         RE_CHECK,
         SETTINGS_CHANGE,
         SYRINGE_CHANGE,

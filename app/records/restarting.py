@@ -6,7 +6,7 @@ from enum import StrEnum
 
 from app.records.emergencies import Emergencies
 from app.records.infusion import InfusionState
-from app.records.kinds import DEVICE_CHANGE, RE_CHECK, SET_UP, SETTINGS_CHANGE, End, Kind, Opens
+from app.records.kinds import DEVICE_CHANGE, RE_CHECK, REPEAT_SET_UP, SETTINGS_CHANGE, End, Kind, Opens
 from app.records.observing import Stage
 from app.records.policy import SitePolicy
 from app.records.rules import Rules
@@ -26,9 +26,9 @@ class Wants(StrEnum):
 BROUGHT_BY: dict[Wants, Kind] = {
     Wants.NEW_SETTINGS: SETTINGS_CHANGE,
     Wants.ANOTHER_DEVICE: DEVICE_CHANGE,
-    Wants.NEW_SET: SET_UP,
-    Wants.ALL_ANEW: SET_UP,
-    Wants.SYRINGE: SET_UP,
+    Wants.NEW_SET: REPEAT_SET_UP,
+    Wants.ALL_ANEW: REPEAT_SET_UP,
+    Wants.SYRINGE: REPEAT_SET_UP,
 }
 # Nothing narrower brings these.
 _ONLY_SO = frozenset({Wants.ALL_ANEW, Wants.SYRINGE})
@@ -125,7 +125,7 @@ def held_back(infusion: InfusionState, kind: Kind, policy: SitePolicy, now: date
     A held infusion is restarted by nothing but a prescriber's decision and the kind of check that sets it
     anew, one that was away by nothing but the patient's coming back and the same kind, or a new set, and one
     whose syringe was taken for evidence by nothing but a set-up. What runs without a check is read as it runs
-    before it is set up anew: a set-up reads neither what it gave nor what is left.
+    before it is set up anew: what it is set to is gone then.
     """
     if kind.end is not End.CLEARED or infusion.ended_at is not None:
         return None

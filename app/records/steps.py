@@ -31,7 +31,8 @@ EARLIER_PRIMED = "earlier-primed"
 OTHER_STRENGTH = "other-strength"
 ANOTHER_DEVICE = "another-device"
 PART_USED = "part-used"
-OF_CHANGES = (OTHER_STRENGTH, ANOTHER_DEVICE, PART_USED)
+REPEATED = "repeat-set-up"
+OF_CHANGES = (OTHER_STRENGTH, ANOTHER_DEVICE, PART_USED, REPEATED)
 OF_A_REPLACEMENT = (REPLACED, REPLACED_PRIMED, PERHAPS_REPLACED)
 
 
@@ -46,8 +47,9 @@ class Step:
     what ran stands from then on.
     `only_if`: asked only where a syringe was replaced, where a line had been primed from that one, where
     danger was seen and nobody has said whether it was, where an earlier check may have left a primed line,
-    where a new syringe is of another strength than the one before, where another device or line is taken, or
-    where a part-used syringe is loaded again. `unless`: asked only where the same is not so.
+    where a new syringe is of another strength than the one before, where another device or line is taken,
+    where a part-used syringe is loaded again, or where what ran is set up anew. `unless`: asked only
+    where the same is not so.
     """
 
     id: str
@@ -90,8 +92,12 @@ class Plan:
         return tuple(step for step in self.steps if step.group == group)
 
     def where(self, *facts: str) -> "Plan":
-        """The plan where this is so of syringe and line; without any, nothing is known of others before."""
-        return replace(self, steps=tuple(each for each in self.steps if each.is_asked(facts)))
+        """The plan where this is so of syringe and line; without any, nothing is known of others before.
+
+        A step stays where an older list has none that is asked in its place.
+        """
+        told = [each for each in facts if any(step.only_if == each for step in self.steps)]
+        return replace(self, steps=tuple(each for each in self.steps if each.is_asked(told)))
 
     def find_before(self, step: Step) -> Step | None:
         """The step that this one waits for."""

@@ -77,12 +77,15 @@ parts AS MATERIALIZED (
         {opened.said>answers.A} AS a, {opened.said>answers.B} AS b,
         {opened.said:case.policy.prime_volume} AS holds, {opened.found:loaded_again} AS again,
         {opened.found:unseen} AS unseen,
+        -- Nobody was asked which syringe it is.
+        CASE WHEN {opened.found:loaded_again} IS NULL THEN 1 ELSE 0 END AS by_label,
         coalesce({opened.said:case.entries.0.order.staff_bolus.dose},
             {opened.said:case.order_of_record.staff_bolus.dose}) AS bolus
     FROM opened WHERE subject = 'sources'
 ),
 texts AS MATERIALIZED (
-    SELECT read_in, round, at, holds, bolus, again, unseen, [label] AS label,
+    SELECT read_in, round, at, holds, bolus, again, unseen, by_label, [label] AS label,
+        {parts.b:label.part_left} AS part_left,
         {alike label.syringe_size} AS size,
         -- Of a device that is set in volumes, what the order says.
         CASE WHEN {alike device.loading_dose} LIKE '%L' THEN {alike order.loading_dose}
@@ -106,7 +109,8 @@ strengths AS MATERIALIZED (
     FROM texts AS t
 ),
 reads AS MATERIALIZED (
-    SELECT read_in, round, at AS compared_at, label, [mL content] AS content, [mL holds] AS holds,
+    SELECT read_in, round, at AS compared_at, label, by_label, [mL content] AS content,
+        [mL part_left] AS part_left, [mL holds] AS holds,
         [mg bolus] AS bolus, [mg loading] AS loading,
         [strength-mass strength] AS mass, [strength-volume strength] AS per,
         [strength-mass set_to] AS set_mass, [strength-volume set_to] AS set_per,
@@ -149,7 +153,8 @@ events AS MATERIALIZED (
             ELSE 0 END AS by_name,
         '|' || coalesce(read_in, '') || ' ' || CAST(coalesce(round, 0) AS TEXT) || '=' AS place,
         CASE WHEN compared_at > at THEN at ELSE compared_at END AS compared_at,
-        coalesce(label, '') AS label, content, holds, bolus, loading, mass, per, set_mass, set_per,
+        coalesce(label, '') AS label, coalesce(by_label, 0) AS by_label,
+        content, part_left, holds, bolus, loading, mass, per, set_mass, set_per,
         coalesce(amount, [mg kept_amount]) AS amount, coalesce(given, [mL kept_given]) AS given,
         coalesce(presses, CAST(kept_presses AS BIGINT)) AS presses,
         coalesce(doses, CAST(kept_doses AS BIGINT)) AS doses, coalesce(remains, [mL kept_left]) AS remains,
@@ -209,14 +214,18 @@ acts AS MATERIALIZED (
         CASE WHEN e.does = 'check-done' AND w.went > 0 THEN 0 WHEN w.put = 1
             OR e.does IN ('by-label', 'stays', 'another') AND w.is_on > 0 THEN 1 ELSE 0 END AS runs,
         CASE WHEN e.does = 'check-done' OR e.check_kind IN :gives_loading THEN e.loading END AS loads,
-        CASE WHEN e.check_kind IN :begins_totals AND w.is_on > 0 AND e.does IN ('by-label', 'stays')
-            THEN 1 ELSE 0 END AS begins
+        CASE WHEN e.check_kind IN :begins_totals AND CASE e.does WHEN 'another'
+            THEN w.issued > 0 AND w.came <> 1 ELSE w.is_on > 0 END THEN 1 ELSE 0 END AS begins,
+        -- A part-used one with which the account begins comes in with what both saw in it.
+        CASE WHEN w.came = 1 AND e.again > 0 THEN e.part_left ELSE e.content END AS comes_with
     FROM walk AS w JOIN events AS e ON e.infusion = w.infusion AND e.k = w.k
     LEFT JOIN events AS s ON s.infusion = w.infusion AND s.k = w.since_k
 ),
 -- Every move of drug and every reading of totals; an act may be several of them.
 moves AS MATERIALIZED (
-    SELECT a.infusion, a.position, s.step, s.what, a.at AS said_at,
+    SELECT a.infusion, a.position, s.what, a.at AS said_at,
+        -- What comes off comes off before new totals begin, and another is put on after that.
+        CASE WHEN s.what = 'begins' AND a.does = 'another' THEN 3 ELSE s.step END AS step,
         -- What was started without a check began before all that was told of it.
         CASE WHEN a.does = 'check-done' AND s.what <> 'read'
             OR a.does = 'stays' AND s.what IN ('removed', 'issued', 'loaded')
@@ -229,7 +238,7 @@ moves AS MATERIALIZED (
             WHEN 'started' THEN a.put_at WHEN 'loading' THEN a.put_at
             WHEN 'gone' THEN a.stated WHEN 'bolus' THEN a.stated
             WHEN 'end' THEN 9000000000000000 ELSE a.at END AS at,
-        CASE s.what WHEN 'issued' THEN a.content WHEN 'primed' THEN a.primes WHEN 'gone' THEN a.exact
+        CASE s.what WHEN 'issued' THEN a.comes_with WHEN 'primed' THEN a.primes WHEN 'gone' THEN a.exact
             WHEN 'kept' THEN a.remains END AS volume,
         CASE WHEN s.what IN ('read', 'begins') THEN a.amount WHEN s.what = 'removed' THEN a.off_amount
             WHEN s.what = 'bolus' THEN a.bolus WHEN s.what = 'loading' THEN a.loads END AS amount,
@@ -252,7 +261,8 @@ moves AS MATERIALIZED (
     ) AS s ON CASE s.what
         WHEN 'removed' THEN a.went > 0 WHEN 'issued' THEN a.came > 0 WHEN 'loaded' THEN a.put = 1
         WHEN 'kept' THEN a.does = 'evidence-kept' AND a.went > 0 AND a.remains > 0 AND a.seal <> ''
-        WHEN 'read' THEN a.is_on > 0 AND a.read_at IS NOT NULL AND (a.does = 'check-done' OR a.begins = 1)
+        WHEN 'read' THEN a.is_on > 0 AND a.read_at IS NOT NULL AND a.does <> 'another'
+            AND (a.does = 'check-done' OR a.begins = 1)
         WHEN 'begins' THEN a.begins = 1 WHEN 'primed' THEN a.runs = 1 AND a.primes > 0
         WHEN 'settings' THEN a.runs = 1 WHEN 'started' THEN a.runs = 1
         WHEN 'loading' THEN a.runs = 1 AND a.loads > 0

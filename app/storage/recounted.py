@@ -213,7 +213,7 @@ def _label() -> str:
     return " || '|' || ".join((*from_one, *(f"coalesce({_alike(f'label.{each}')}, '')" for each in by_both)))
 
 
-_IS_ON = "(w.is_on > 0 AND w.label = e.label)"
+_IS_ON = "(w.is_on > 0 AND e.by_label = 1 AND w.label = e.label)"
 _KNOWN = "instr(w.places, e.place)"
 # What both read on the device that nobody had checked there.
 _FOUND = "(e.does IN ('check-done', 'stays'))"
@@ -308,7 +308,7 @@ def _moves(engine: str) -> TextClause:
     kinds = KINDS.values()
     lists = {
         "kinds": _KINDS,
-        "another": [each.name for each in kinds if each.syringe is Syringe.IS_ANOTHER],
+        "another": [each.name for each in kinds if each.puts_one_on],
         "by_label": [each.name for each in kinds if each.syringe is Syringe.BY_LABEL],
         "begins_totals": [each.name for each in kinds if each.totals is not Totals.GO_ON],
         "of_another_device": [each.name for each in kinds if each.totals is Totals.OF_ANOTHER_DEVICE],

@@ -7,6 +7,7 @@ from app.records.kinds import (
     CLEARING,
     DEVICE_CHANGE,
     END_OF_PCA,
+    REPEAT_SET_UP,
     SETTINGS_CHANGE,
     SYRINGE_CHANGE,
     Kind,
@@ -56,6 +57,13 @@ FIRST: dict[tuple[str, Source], str] = {
         Source.LABEL,
     ): "Now the next syringe, once both have read what the old one left.",
     (SYRINGE_CHANGE.name, Source.DEVICE): "With the next syringe in it.",
+    (REPEAT_SET_UP.name, Source.TOTALS): (
+        "The line off the patient, or clamped there. Then read this, before the syringe is released or "
+        "anything is cleared. Totals that are not shown any more: Not shown."
+    ),
+    (REPEAT_SET_UP.name, Source.LABEL): (
+        "Of the syringe that will run: a new one, or the one that was on, read once more."
+    ),
     (DEVICE_CHANGE.name, Source.TOTALS): _OLD_SYRINGE,
     (DEVICE_CHANGE.name, Source.DEVICE): "The device that is used now, with the syringe in it.",
     (CLEARING.name, Source.TOTALS): "First pause the device. Then read this, before anything is cleared.",
@@ -69,12 +77,13 @@ FIRST: dict[tuple[str, Source], str] = {
 _OLD: dict[str, str] = {
     SYRINGE_CHANGE.name: "What was left is that of the old syringe.",
     DEVICE_CHANGE.name: "These are the totals of the old device.",
+    REPEAT_SET_UP.name: "These are the totals of what ran before, and what was left in its syringe.",
 }
 
 
 def guide_words(kind: Kind, source: Source) -> str:
     """Where to look."""
-    stands = (kind.changes or kind.ends) and source is Source.TOTALS
+    stands = not kind.is_running and source is Source.TOTALS
     return "From the device and the barrel, in one go." if stands else GUIDES[source]
 
 

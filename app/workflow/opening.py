@@ -9,7 +9,7 @@ from app.records import events
 from app.records.course import SAME_INFUSION, Bar, Course, course_after, find_bar, is_of_taken
 from app.records.issued import out_of
 from app.records.kept import FIRST, SECOND, JoinCode, KeptCheck, KeptInfusion, Participant
-from app.records.kinds import SET_UP, Kind, Opens
+from app.records.kinds import REPEAT_SET_UP, SET_UP, Kind, Opens
 from app.records.life import Action, may_be_done
 from app.records.restarting import HeldBack, held_back
 from app.site.beds import beds_in
@@ -128,7 +128,7 @@ def open_check(
     | NotOnShift
     | NoSuchCards
 ):
-    """Open a set-up check at a bed, for training on a set of cards; whoever opens it is its first nurse."""
+    """Open a set-up at a bed, for training on a set of cards; whoever opens it is its first nurse."""
     with site.store.write() as tx:
         if tx.find_unit(unit) is None:
             return NoSuchUnit()
@@ -144,11 +144,11 @@ def open_check(
         if is_open is not None:
             return is_open
         place = place_at(tx, act, unit, named)
-        back = _held_back(tx, act, SET_UP, place.infusion) or refuse_cards(tx, cards, act.now)
+        back = _held_back(tx, act, place.kind, place.infusion) or refuse_cards(tx, cards, act.now)
         if back is not None:
             return back
         infusion = place.infusion or fresh_infusion(tx, act, unit, named)
-        opened = _open(tx, act, SET_UP, infusion, place=place)
+        opened = _open(tx, act, place.kind, infusion, place=place)
         if isinstance(opened, Opened):
             take_cards(tx, act, opened.check, cards)
         return opened
@@ -287,12 +287,13 @@ def _may_not_open(reader: Reader, act: Act, unit: str) -> NotAllowed | NotOnShif
 
 @dataclass(frozen=True, kw_only=True)
 class Place:
-    """What a set-up at a bed begins from; no `infusion` where it needs a new one.
+    """What a set-up at a bed begins from; no `infusion` where it needs a new one, and `kind` by what ran.
 
     `line_primed`: the check before it was given up, and may have left a line that was primed.
     """
 
     course: Course = Course.NEW
+    kind: Kind = SET_UP
     infusion: KeptInfusion | None = None
     rereadings: int = 0
     line_primed: bool = False
@@ -314,8 +315,9 @@ def place_at(reader: Reader, act: Act, unit: str, bed: str) -> Place:
     left = loaded is not None and bool(loaded.state.abandoned) and loaded.replaced.leaves_line
     if course not in SAME_INFUSION:
         return Place(course=course, line_primed=left)
-    rereadings = _rereadings(reader, act, SET_UP, newest)
-    return Place(course=course, infusion=newest, rereadings=rereadings, line_primed=left)
+    kind = REPEAT_SET_UP if before.runs else SET_UP
+    rereadings = _rereadings(reader, act, kind, newest)
+    return Place(course=course, kind=kind, infusion=newest, rereadings=rereadings, line_primed=left)
 
 
 def _rereadings(reader: Reader, act: Act, kind: Kind, infusion: KeptInfusion) -> int:

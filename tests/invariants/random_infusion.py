@@ -23,6 +23,7 @@ from app.records.kinds import (
     END_OF_PCA,
     HANDOFF,
     RE_CHECK,
+    REPEAT_SET_UP,
     SETTINGS_CHANGE,
     SYRINGE_CHANGE,
     TRANSFER,
@@ -123,17 +124,28 @@ class Stored(StoredInfusion):
         self.runs()
 
     @precondition(lambda self: self.is_open() and not self.running and not self.held and not self.pause)
-    @rule()
-    def is_set_up_again(self) -> None:
-        """With the syringe that is on; nobody reads totals at a set-up, nor what is left."""
-        if self.taken or self.away:
+    @rule(of=st.sampled_from(["the one that was on", "another that was on", "a new one"]))
+    def is_set_up_again(self, of: str) -> None:
+        """Old totals and what is left are read first; then a syringe is put on, and the line primed anew."""
+        if self.taken or self.away or self.untold:
             return
+        name = self.on
+        if of == "a new one" and len(self.truth) < 3:
+            name = len(self.truth)
+        elif of == "another that was on":
+            name = next((each for each in self.part_used() if each != self.kept), self.on)
         self.ward.opens(self.ward.first, bed=self.bed or BED).joins(self.ward.second)
-        self.is_read(self.seen(totals=False))
-        if self.syringe["left"] < PRIMED:
+        assert self.ward.state().kind is REPEAT_SET_UP
+        if name < len(self.truth) and self.truth[name]["left"] < PRIMED:
             self.ward.abandons(self.ward.first)
             return
+        self.is_read(self.seen(of=name, again=True))
         self.goes_on_to_start()
+        if name < len(self.truth):
+            self.on = name
+        else:
+            self.loads()
+        self.given, self.presses, self.doses = Fraction(0), 0, 0
         self.fills()
         self.runs()
 

@@ -6,7 +6,7 @@ import pytest
 
 from app.comparison import Verdict
 from app.records.kept_orders import OrderOnRecord
-from app.records.kinds import KINDS, RE_CHECK, SET_UP, SETTINGS_CHANGE
+from app.records.kinds import KINDS, RE_CHECK, REPEAT_SET_UP, SET_UP, SETTINGS_CHANGE
 from app.records.known import Known, known_in
 from app.records.order_message import ReadOrder, read_order
 from app.records.reading import sources_in
@@ -123,7 +123,7 @@ def test_it_is_given_to_the_kinds_in_which_two_read_an_order() -> None:
         assert bool(known.given_to(kind).orders) is reads
         assert (JudgedBy.ORDERS in kind.judges) is reads
     assert {each.name for each in KINDS.values() if JudgedBy.ORDERS in each.judges} == {
-        each.name for each in (SET_UP, RE_CHECK, SETTINGS_CHANGE)
+        each.name for each in (SET_UP, REPEAT_SET_UP, RE_CHECK, SETTINGS_CHANGE)
     }
 
 

@@ -21,7 +21,7 @@ from app.records.events import (
 )
 from app.records.infusion import InfusionState, fold_infusion
 from app.records.kept import Entry
-from app.records.kinds import CLEARING, DEVICE_CHANGE, RE_CHECK, SET_UP, SETTINGS_CHANGE, Kind
+from app.records.kinds import CLEARING, DEVICE_CHANGE, RE_CHECK, REPEAT_SET_UP, SETTINGS_CHANGE, Kind
 from app.records.policy import SitePolicy, policy_from
 from app.records.ranking import Standing
 from app.records.restarting import BROUGHT_BY, HeldBack, Wants, Why, held_back, left_on, wanted
@@ -250,7 +250,7 @@ def back_after(**span: float) -> tuple[InfusionState, datetime]:
         (held(LedToCheck(check_kind="syringe-change")), BEGAN, Wants.ALL_ANEW),
         (held(LedToCheck(check_kind="settings-change")), BEGAN, Wants.NEW_SETTINGS),
         (told(STARTED, DIED, LedToCheck(check_kind="device-change")), BEGAN, Wants.ANOTHER_DEVICE),
-        (told(STARTED, DIED, LedToCheck(check_kind="set-up")), BEGAN, Wants.ALL_ANEW),
+        (told(STARTED, DIED, LedToCheck(check_kind="repeat-set-up")), BEGAN, Wants.ALL_ANEW),
         # Nobody has read what another device would be set to.
         (told(HURRIED, DIED), BEGAN, Wants.ALL_ANEW),
         (*back_after(hours=4), Wants.NEW_SETTINGS),
@@ -276,42 +276,42 @@ def test_what_must_come_before_it_is_started_again(
     assert left_on(state, RULES, now).wants is wants
 
 
-OTHER = Kind(**{**vars(SET_UP), "name": "another"})
+OTHER = Kind(**{**vars(REPEAT_SET_UP), "name": "another"})
 
 
 @pytest.mark.parametrize(
     ("state", "kind", "back"),
     [
-        (told(STARTED), SET_UP, None),
-        (told(STARTED, STOPPED), SET_UP, None),
-        (held(), SET_UP, HeldBack(why=Why.DECISION)),
+        (told(STARTED), REPEAT_SET_UP, None),
+        (told(STARTED, STOPPED), REPEAT_SET_UP, None),
+        (held(), REPEAT_SET_UP, HeldBack(why=Why.DECISION)),
         (held(DECIDED), BROUGHT_BY[Wants.NEW_SETTINGS], None),
         (held(DECIDED), OTHER, HeldBack(why=Why.OTHER_KIND, kind=BROUGHT_BY[Wants.NEW_SETTINGS].name)),
         (held(DECIDED, REVERSED), BROUGHT_BY[Wants.NEW_SETTINGS], HeldBack(why=Why.DECISION)),
         # Another device does not make up for the order that nobody has read.
-        (held(DECIDED, DIED), DEVICE_CHANGE, HeldBack(why=Why.OTHER_KIND, kind="set-up")),
-        (held(DECIDED, DIED), SET_UP, None),
+        (held(DECIDED, DIED), DEVICE_CHANGE, HeldBack(why=Why.OTHER_KIND, kind="repeat-set-up")),
+        (held(DECIDED, DIED), REPEAT_SET_UP, None),
         (told(STARTED, STOPPED, AWAY), CLEARING, HeldBack(why=Why.NOT_BACK)),
         (told(STARTED, STOPPED, AWAY), SETTINGS_CHANGE, HeldBack(why=Why.NOT_BACK)),
         (came_back(), CLEARING, HeldBack(why=Why.OTHER_KIND, kind="settings-change")),
         (came_back(), SETTINGS_CHANGE, None),
         (told(STARTED, DIED), OTHER, None),
         # What runs without a check is read as it runs; but for what a check of it led to, or once it stands.
-        (told(HURRIED), SET_UP, HeldBack(why=Why.OTHER_KIND, kind=RE_CHECK.name)),
+        (told(HURRIED), REPEAT_SET_UP, HeldBack(why=Why.OTHER_KIND, kind=RE_CHECK.name)),
         (told(HURRIED), SETTINGS_CHANGE, None),
-        (told(HURRIED, STOPPED), SET_UP, None),
-        (told(HURRIED, LedToCheck(check_kind=SET_UP.name)), SET_UP, None),
-        (told(HURRIED, DIED), SET_UP, None),
-        (told(STARTED, STOPPED, HARMED), SET_UP, HeldBack(why=Why.EVIDENCE)),
+        (told(HURRIED, STOPPED), REPEAT_SET_UP, None),
+        (told(HURRIED, LedToCheck(check_kind=REPEAT_SET_UP.name)), REPEAT_SET_UP, None),
+        (told(HURRIED, DIED), REPEAT_SET_UP, None),
+        (told(STARTED, STOPPED, HARMED), REPEAT_SET_UP, HeldBack(why=Why.EVIDENCE)),
         (told(STARTED, STOPPED, HARMED), RE_CHECK, None),
-        (told(STARTED, STOPPED, HARMED, SEALED, FREE), SET_UP, None),
+        (told(STARTED, STOPPED, HARMED, SEALED, FREE), REPEAT_SET_UP, None),
         (
             told(STARTED, STOPPED, HARMED, SEALED, FREE),
             SETTINGS_CHANGE,
-            HeldBack(why=Why.OTHER_KIND, kind=SET_UP.name),
+            HeldBack(why=Why.OTHER_KIND, kind=REPEAT_SET_UP.name),
         ),
         # Of one that has ended nothing is held back: the next is another infusion.
-        (held(DeviceStopped(stopped_at="", why="end-of-therapy", totals="")), SET_UP, None),
+        (held(DeviceStopped(stopped_at="", why="end-of-therapy", totals="")), REPEAT_SET_UP, None),
     ],
 )
 def test_what_stands_against_a_start(state: InfusionState, kind: Kind, back: HeldBack | None) -> None:
@@ -321,7 +321,7 @@ def test_what_stands_against_a_start(state: InfusionState, kind: Kind, back: Hel
 def test_after_too_long_away_only_a_new_set_leads_on() -> None:
     now = BEGAN + timedelta(hours=5)
     state = told(STARTED, STOPPED, AWAY)
-    assert held_back(state, SET_UP, policy(), now) == HeldBack(why=Why.NOT_BACK)
+    assert held_back(state, REPEAT_SET_UP, policy(), now) == HeldBack(why=Why.NOT_BACK)
 
     state = came_back()
     assert held_back(state, OTHER, policy(), now) == HeldBack(

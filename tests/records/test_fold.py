@@ -223,7 +223,7 @@ TOLD: dict[str, tuple[str, Callable[[], object], object]] = {
     "led-to-check": (
         "ends it, and says what kind of check comes next",
         lambda: (after(Story(kind=RE_CHECK).found(DEVICE_WRONG).led_on()).led_to, _led().has_ended),
-        ("set-up", True),
+        ("repeat-set-up", True),
     ),
     "abandoned": (
         "says why",

@@ -99,7 +99,7 @@ EXPIRED = a_finding("label-expired", readings={"A.label": "2031-01-31", "B.label
         ((CAUTION,), ""),
         ((DEVICE_WRONG,), "settings-change"),
         ((EXPIRED,), "syringe-change"),
-        ((DEVICE_WRONG, EXPIRED), "set-up"),
+        ((DEVICE_WRONG, EXPIRED), "repeat-set-up"),
         # Apart in one thing, alike in another; what one of them alone read is not enough.
         ((DEVICE_WRONG, DIFFER), "settings-change"),
         ((BY_ONE, DIFFER), ""),

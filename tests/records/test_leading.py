@@ -18,11 +18,11 @@ EXPIRED = a_finding("label-expired", field="use_by")
         # A syringe past its use-by is changed.
         ((EXPIRED,), "syringe-change"),
         # What is wrong with the syringe, or with more than can be set, is set up anew.
-        ((DEVICE_WRONG, EXPIRED), "set-up"),
-        ((OTHER_DRUG_SET,), "set-up"),
+        ((DEVICE_WRONG, EXPIRED), "repeat-set-up"),
+        ((OTHER_DRUG_SET,), "repeat-set-up"),
         # What the two read apart tells nobody what it may come to.
-        ((DEVICE_WRONG, DIFFER), "set-up"),
-        ((), "set-up"),
+        ((DEVICE_WRONG, DIFFER), "repeat-set-up"),
+        ((), "repeat-set-up"),
     ],
 )
 def test_a_re_check_leads_to_the_narrowest_kind_that_puts_right_what_it_found(

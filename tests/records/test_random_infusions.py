@@ -32,6 +32,7 @@ from app.records.kinds import (
     END_OF_PCA,
     HANDOFF,
     RE_CHECK,
+    REPEAT_SET_UP,
     SETTINGS_CHANGE,
     SYRINGE_CHANGE,
     TRANSFER,
@@ -156,9 +157,35 @@ class Infusion(TrueInfusion):
 
     @precondition(lambda self: self.is_open() and not self.running)
     @rule()
-    def is_set_up_again(self) -> None:
-        """With the syringe that is on, after a stop or a pause that became one."""
+    def is_set_up_by_its_label(self) -> None:
+        """With the syringe that is on, after a stop or a pause that became one, as the first releases did."""
         self.starts(None, self.reads(of=self.on, with_totals=False))
+
+    @precondition(lambda self: self.is_open() and not self.running and not self.untold)
+    @rule(of=st.sampled_from(["the one that was on", "another that was on", "a new one"]))
+    def is_set_up_again(self, of: str) -> None:
+        """After a stop: old totals and what is left are read first, and the line is primed anew."""
+        if of == "a new one" and len(self.truth) < 4:
+            name = len(self.truth)
+        else:
+            others = self.part_used() if of == "another that was on" else []
+            name = others[0] if others else self.on
+            if self.truth[name]["left"] < PRIMED:
+                return
+        check = self.reads(of=name)
+        (read,) = self.read[check].rounds
+        again = str(name + 1) if name < len(self.truth) else ""
+        self.read[check] = CheckRead(
+            rounds=(replace(read, result=canonical({**read.told, "loaded_again": again})),)
+        )
+        self.minutes += 5
+        if again:
+            self.on = name
+        else:
+            self.loads()
+        self.primes(check)
+        self.given, self.presses, self.doses = Fraction(0), 0, 0
+        self.starts(REPEAT_SET_UP, check)
 
     @precondition(lambda self: self.is_open() and not self.running)
     @rule(ago=st.integers(0, 5))

@@ -4,7 +4,7 @@ import pytest
 
 from app.records.fields import FIELDS, field_of
 from app.records.kept import FIRST, SECOND
-from app.records.kinds import KINDS, SYRINGE_CHANGE
+from app.records.kinds import KINDS, REPEAT_SET_UP, SYRINGE_CHANGE
 from app.records.measures import LOCKOUT
 from app.records.reading import (
     NAMES,
@@ -329,7 +329,8 @@ def test_what_policy_may_ask_for_is_asked_where_it_does(source: Source) -> None:
 
 def test_what_a_syringe_is_that_takes_the_place_of_another_is_asked_where_one_is_changed() -> None:
     asking = {kind.name for kind in KINDS.values() if kind.also_reads}
-    assert asking == {SYRINGE_CHANGE.name}
+    assert asking == {SYRINGE_CHANGE.name, REPEAT_SET_UP.name}
+    assert REPEAT_SET_UP.also_reads == SYRINGE_CHANGE.also_reads
     of_kind = {each.name for each in asked_in(WHOLE, Source.LABEL, SYRINGE_CHANGE.also_reads)}
     assert of_kind - {each.name for each in asked_in(WHOLE, Source.LABEL, ())} == {"comes_as", "part_left"}
     # Of both; how much is left of one that is part-used alone; and nothing of it rides along elsewhere.

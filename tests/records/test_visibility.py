@@ -231,7 +231,7 @@ def test_a_device_that_was_stopped_after_the_start_is_not_called_started() -> No
         (re_check().found(DEVICE_WRONG).asked_for_help(), "ACT NOW"),
         (re_check().found(DIFFER).next_reading(), "in progress"),
         (re_check().found(CAUTION), "in progress"),
-        (re_check().found(DEVICE_WRONG).led_on(), "led to a set-up"),
+        (re_check().found(DEVICE_WRONG).led_on(), "led to a repeat set-up"),
         (re_check().found(DEVICE_WRONG).abandoned(), "given up"),
         (re_check().found().frozen().signed().done(), "done"),
     ],

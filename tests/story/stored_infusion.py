@@ -146,8 +146,11 @@ class StoredInfusion(TrueInfusion):
 
     # Checks
 
-    def seen(self, *, of: int = -1, totals: bool = True) -> Answers:
-        """What both read: the label of a syringe, and what device and barrel show."""
+    def seen(self, *, of: int = -1, totals: bool = True, again: bool = False) -> Answers:
+        """What both read: the label of a syringe, and what device and barrel show.
+
+        `again`: the one that is on may be put on again.
+        """
         shown = {
             "total_amount": f"{show_number(self.given)} mg",
             "presses": str(self.presses),
@@ -155,7 +158,7 @@ class StoredInfusion(TrueInfusion):
             "left": f"{show_number(self.syringe['left'])} mL",
         }
         label = {"lot": f"LOT-{(self.on if of < 0 else of) + 1}"}
-        if 0 <= of < len(self.truth) and of != self.on:
+        if 0 <= of < len(self.truth) and (again or of != self.on):
             label |= {"comes_as": "part-used", "part_left": f"{show_number(self.truth[of]['left'])} mL"}
         return (
             answers(order=BOLUS, label=label, totals=shown) if totals else answers(order=BOLUS, label=label)

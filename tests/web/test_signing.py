@@ -31,7 +31,7 @@ def test_what_is_signed_stands_on_the_page_in_readable_form(world: World) -> Non
         "Traced by hand from syringe to vein",
         "Primed volume, read by the first nurse 2.3 mL",
         SET_UP.meaning,
-        "steps-6",
+        "steps-7",
     ):
         assert stands in text, stands
 

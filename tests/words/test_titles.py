@@ -16,7 +16,7 @@ BECAME = {
     Phase.STARTED: "The infusion was started",
     Phase.DONE: "This check is done: order, label and device agree",
     Phase.ABANDONED: "This check was given up",
-    Phase.LED: "This check led to a set-up",
+    Phase.LED: "This check led to a repeat set-up",
 }
 
 

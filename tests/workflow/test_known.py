@@ -11,7 +11,7 @@ from app.auditing.invariants import check_invariants
 from app.comparison import CaseError, evaluate, read_case
 from app.records.course import Course
 from app.records.followup import Found
-from app.records.kinds import KINDS, SET_UP, Given
+from app.records.kinds import KINDS, REPEAT_SET_UP, Given
 from app.records.reading import Answers
 from app.records.state import Phase
 from tests.factories.answers import answers, changed, of_patient
@@ -99,7 +99,7 @@ def test_a_set_up_is_not_held_to_the_order_of_record(one_ward: Ward) -> None:
 @pytest.fixture
 def held_to_record(monkeypatch: pytest.MonkeyPatch) -> None:
     """A kind of check that is given everything, as one of an infusion that runs is."""
-    monkeypatch.setitem(KINDS, SET_UP.name, replace(SET_UP, given=frozenset(Given)))
+    monkeypatch.setitem(KINDS, REPEAT_SET_UP.name, replace(REPEAT_SET_UP, given=frozenset(Given)))
 
 
 @pytest.mark.usefixtures("held_to_record")

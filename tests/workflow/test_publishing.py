@@ -52,7 +52,7 @@ def test_everything_is_published_and_the_log_says_so(site: Site) -> None:
     assert published(site) == {
         "policy": "policy-9",
         "library": "library-5",
-        "safety-steps": "steps-6",
+        "safety-steps": "steps-7",
         "packs": "packs-3",
         "observations": "observations-1",
     }

@@ -169,7 +169,7 @@ def test_after_what_it_led_to_a_set_up_of_the_same_infusion_starts_it_again_too(
     assert (line.infusion, line.led_to) == (infusion, "settings-change")
     running.opens(bed=bed).joins()
 
-    assert (running.state().check.kind, infusion_of(running)) == ("set-up", infusion)
+    assert (running.state().check.kind, infusion_of(running)) == ("repeat-set-up", infusion)
     assert running.state().course == Course.LED_TO
     running.both_read().compares().confirms_all().both_sign().both_look().starts()
     (line,) = unit_list(running.site, running.act(RUTH)).running

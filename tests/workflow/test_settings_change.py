@@ -150,9 +150,9 @@ def test_what_is_wrong_with_the_syringe_leads_to_a_set_up(running: Ward) -> None
     expired = changed(answers(), label={"use_by": "2031-01-31"}, device=HIGHER)
     running.re_checks().both_read(expired).compares().leads_on()
 
-    assert of_infusion(running).led_to == "set-up"
+    assert of_infusion(running).led_to == "repeat-set-up"
     assert running.opening_on(NADIA, SETTINGS_CHANGE) == opening.Barred(
-        bar=Bar.LED_ELSEWHERE, led_to="set-up"
+        bar=Bar.LED_ELSEWHERE, led_to="repeat-set-up"
     )
 
 

@@ -205,7 +205,7 @@ def test_the_record_of_a_later_edition_holds_every_compared_round(one_ward: Ward
     assert [each["round"] for each in first["rounds"]] == [1]
     assert [(each["round"], each["touched"]) for each in second["rounds"]] == [(1, []), (2, ["device"])]
     assert second["rounds"][0] == first["rounds"][0]
-    assert second["versions"]["safety_steps"] == "steps-6"
+    assert second["versions"]["safety_steps"] == "steps-7"
 
 
 def test_the_line_is_traced_once_it_is_connected_or_with_the_same_press(ward: Ward) -> None:

@@ -1,0 +1,227 @@
+"""What ran and was stopped is set up anew: old totals first, which syringe it is by both, a new series."""
+
+from datetime import timedelta
+from fractions import Fraction
+from typing import Any
+
+import pytest
+
+from app.auditing.invariants import check_invariants
+from app.auditing.recounting import differing_accounts
+from app.judging.account import balanced
+from app.records.infusion import InfusionState
+from app.records.kinds import REPEAT_SET_UP, SET_UP, SETTINGS_CHANGE
+from app.records.reading import Answers
+from app.records.state import Phase
+from app.site.loading import account_of, load_infusion
+from app.storage import recounted
+from app.workflow import opening
+from tests.factories.answers import answers, changed
+from tests.story.people import NADIA, TOMAS
+from tests.story.ward import Ward
+
+# By hand: 27.6 mL were left after priming, and 8 doses of 1 mL each are 8 mL and 1.6 mg.
+OLD = {"total_amount": "1.6 mg", "presses": "9", "doses": "8", "left": "19.6 mL"}
+NOT_SHOWN = dict.fromkeys(("total_amount", "presses", "doses"), "none")
+COUNTS = {"counts_bolus": True, "counts_loading": True, "counts_prime": False}
+
+
+@pytest.fixture
+def stopped(ward: Ward) -> Ward:
+    """It ran for four hours, and was stopped."""
+    ward.at_stage(Phase.STARTED).wait(timedelta(hours=4)).stops(why="other")
+    return ward.wait(timedelta(minutes=10))
+
+
+def set_up_at(ward: Ward) -> Ward:
+    """At the same bed."""
+    return ward.opens(bed=ward.state().check.bed).joins()
+
+
+def new(**totals: str) -> Answers:
+    """A new syringe, its lot that of the one before."""
+    return changed(answers(), totals={**OLD, **totals})
+
+
+def same(left: str = "19.6 mL", **totals: str) -> Answers:
+    """The one that was on, read once more."""
+    return changed(new(**totals), label={"comes_as": "part-used", "part_left": left})
+
+
+def runs_again(ward: Ward, read: Answers) -> Ward:
+    set_up_at(ward).both_read(ward.of_its_patient(read)).compares()
+    assert ward.phase is Phase.STEPS, [(each.code, each.field) for each in ward.state().findings]
+    return ward.confirms_all().both_sign().both_look().starts()
+
+
+def infusion_of(ward: Ward) -> InfusionState:
+    infusion = ward.state().check.infusion
+    with ward.site.store.read() as reader:
+        return load_infusion(reader, infusion)
+
+
+def entries_of(ward: Ward) -> list[dict[str, Any]]:
+    infusion = ward.state().check.infusion
+    with ward.site.store.read() as reader:
+        return list(account_of(reader, infusion).written())
+
+
+def kinds_since(ward: Ward, kind: str) -> list[str]:
+    kinds = [each["kind"] for each in entries_of(ward)]
+    return kinds[len(kinds) - kinds[::-1].index(kind) :]
+
+
+def volumes(ward: Ward) -> list[dict[str, str | None]]:
+    """Where each syringe's drug is, by the engine; counted once more in SQL it is the same."""
+    infusion = ward.state().check.infusion
+    with ward.site.store.read() as reader:
+        assert list(differing_accounts(reader, ward.now)) == []
+        again = reader.recounted([infusion], **COUNTS)[infusion]
+    result = balanced(entries_of(ward), {})
+    told = [
+        {name: each and each["exact"] for name, each in it["volume"].items()} for it in result["syringes"]
+    ]
+    for one, other in zip(told, again, strict=True):
+        assert isinstance(other, recounted.Recounted)
+        assert other.left == (None if one["left"] is None else Fraction(one["left"]))
+    assert check_invariants(ward.site, ward.now) == ()
+    return told
+
+
+def test_totals_and_what_is_left_are_read_first_and_then_all_that_a_set_up_reads(stopped: Ward) -> None:
+    state = set_up_at(stopped).state()
+
+    assert state.kind is REPEAT_SET_UP
+    assert state.current is not None
+    assert [name for name, _ in state.current.scope] == ["totals", *(name for name, _ in SET_UP.reads)]
+    asked = {step.id for step in state.plan.steps} if state.plan else set()
+    assert {"old-device-read", "parted-for-device", "old-kept", "new-zero", "syringe-seated"} <= asked
+    assert not {"totals-begin", "part-used-seated"} & asked
+
+
+def test_what_never_ran_is_set_up_and_nothing_of_it_is_asked(ward: Ward) -> None:
+    first = ward.opens().joins()
+    bed = first.state().check.bed
+    first.both_read().compares().abandons()
+    first.opens(bed=bed).joins()
+
+    assert (first.state().kind, first.state().course) == (SET_UP, "goes on")
+
+
+def test_the_syringe_that_was_on_goes_on_and_its_new_totals_begin_at_zero(stopped: Ward) -> None:
+    runs_again(stopped, same())
+
+    assert kinds_since(stopped, "paused") == ["removed", "device", "loaded", "primed", "settings", "started"]
+    (only,) = volumes(stopped)
+    assert (only["delivered_by_device"], only["left"], only["difference"]) == ("8", "17.2", "0")
+    assert "part-used-seated" in {step.id for step in stopped.state().plan.steps}  # type: ignore[union-attr]  # it has steps
+
+    # Two more doses of 1 mL, counted from zero.
+    stopped.wait(timedelta(hours=1)).re_checks()
+    after = {"total_amount": "0.4 mg", "presses": "2", "doses": "2", "left": "15.2 mL"}
+    stopped.both_read(answers(totals=after)).compares()
+    assert stopped.state().findings == ()
+    stopped.both_sign()
+    (only,) = volumes(stopped)
+    assert (only["delivered_by_device"], only["left"], only["difference"]) == ("10", "15.2", "0")
+
+
+def test_a_new_one_of_the_same_lot_is_another_and_the_old_one_is_in_hand(stopped: Ward) -> None:
+    runs_again(stopped, new())
+
+    assert kinds_since(stopped, "removed") == ["issued", "device", "loaded", "primed", "settings", "started"]
+    old, fresh = volumes(stopped)
+    assert (old["delivered_by_device"], old["left"]) == ("8", "19.6")
+    assert (fresh["delivered_by_device"], fresh["left"]) == ("0", "27.6")
+    assert [each["code"] for each in balanced(entries_of(stopped), {})["findings"]] == ["in-hand"]
+
+
+def test_one_of_another_lot_leaves_nothing_uncounted(stopped: Ward) -> None:
+    runs_again(stopped, changed(new(), label={"lot": "LOT-8"}))
+
+    old, fresh = volumes(stopped)
+    assert (old["left"], old["difference"], fresh["difference"]) == ("19.6", "0", "0")
+
+
+def test_less_in_the_one_that_was_on_than_was_just_read_is_a_stop_of_the_account(stopped: Ward) -> None:
+    set_up_at(stopped).both_read(same(left="16.6 mL")).compares()
+
+    assert stopped.found("part-used-volume-differs").is_of_account
+
+
+def test_totals_that_nobody_can_read_any_more_leave_its_account_open(stopped: Ward) -> None:
+    runs_again(stopped, new(**NOT_SHOWN))
+
+    found = [each for each in balanced(entries_of(stopped), {})["findings"] if each["severity"] == "stop"]
+    assert [(each["code"], each["syringe"]) for each in found] == [
+        ("reading-missing", "1"),
+        ("reading-missing", None),
+    ]
+    old, fresh = volumes(stopped)
+    assert (old["delivered_by_device"], fresh["delivered_by_device"]) == (None, "0")
+
+
+def test_totals_that_went_back_are_counted_together_once_and_then_signed_as_open(stopped: Ward) -> None:
+    stopped.starts_without_check(bed=stopped.state().check.bed)
+    stopped.re_checks().both_read(answers(totals=OLD)).compares().both_sign()
+    stopped.wait(timedelta(hours=1)).stops(why="other").wait(timedelta(minutes=10))
+    cleared = same(total_amount="0 mg", presses="0", doses="0")
+    set_up_at(stopped).both_read(cleared).compares()
+
+    assert "account-totals-went-back" in {each.code for each in stopped.state().open_account}
+    assert stopped.state().recount_due
+
+
+@pytest.mark.parametrize("read", [same(), new()], ids=["the one that ran", "a new one"])
+def test_what_ran_and_was_never_read_by_two_is_signed_as_open(ward: Ward, read: Answers) -> None:
+    ward.starts_without_check(bed="1")
+    ward.wait(timedelta(hours=2)).stops_at("1").wait(timedelta(minutes=10))
+    ward.opens(bed="1").joins().both_read(read).compares()
+
+    assert ward.state().kind is REPEAT_SET_UP
+    assert [each.code for each in ward.state().open_account] == ["ran-unread"]
+    ward.confirms_all().both_sign().both_look().starts()
+    assert infusion_of(ward).left_open is not None
+    kinds = ["issued", "loaded", "primed", "settings", "started"]
+    assert [each["kind"] for each in entries_of(ward)] == kinds
+    (only,) = volumes(ward)
+    # It begins with what was seen in it, less what ran out at priming.
+    begun = "19.6 mL" if read == same() else "30 mL"
+    assert (entries_of(ward)[0]["volume"], only["left"]) == (
+        begun,
+        "17.2" if read == same() else "27.6",
+    )
+
+
+def test_once_the_syringe_is_off_nothing_narrower_starts_it(stopped: Ward) -> None:
+    set_up_at(stopped).reads(NADIA, new()).abandons()
+
+    assert infusion_of(stopped).led_to == REPEAT_SET_UP.name
+    barred = stopped.opening_on(NADIA, SETTINGS_CHANGE)
+    assert isinstance(barred, opening.Barred)
+    assert barred.led_to == REPEAT_SET_UP.name
+    # Opened and given up before anybody did anything, it leaves all as it was.
+    runs_again(stopped, new()).wait(timedelta(hours=1)).stops(why="other").wait(timedelta(minutes=10))
+    set_up_at(stopped).abandons()
+    assert infusion_of(stopped).led_to == ""
+
+
+def test_one_that_was_replaced_before_it_ran_goes_from_that_one_though_its_label_is_the_same(
+    stopped: Ward,
+) -> None:
+    """The barrel of the new one was cracked: a third is taken, of the same lot as both."""
+    set_up_at(stopped).both_read(new()).compares()
+    stopped.reads_again(NADIA, "label").both_read(new()).compares()
+    stopped.confirms_all().both_sign().both_look().starts()
+
+    first, second, third = volumes(stopped)
+    assert (first["left"], second["left"], third["left"]) == ("19.6", "0", "27.6")
+    assert second["wasted"] == "30"
+
+
+def test_of_whoever_reads_as_the_second_the_volume_counts(stopped: Ward) -> None:
+    set_up_at(stopped)
+    stopped.reads(NADIA, same(left="20 mL")).reads(TOMAS, same(left="19.8 mL")).compares()
+
+    assert stopped.state().open_stops == ()
+    assert stopped.state().open_account == ()
