@@ -109,9 +109,9 @@ def _too_long(answers: Mapping[str, Answers]) -> Iterator[Found]:
 
 def _unread(answers: Mapping[str, Answers]) -> Found:
     says = (
-        "What ran was started without a check, and stood before two had read it: what it gave is not known "
-        "but by what you read now. The account begins with this syringe. Count the one that ran, and tell "
-        "the charge nurse."
+        "What ran was started without a check, and stood before two had read it alike: what it gave is known "
+        "by nothing but what you read now. The account begins with this syringe. Count the one that ran, and "
+        "tell the charge nurse."
     )
     return replace(_found("ran-unread", _COMES_AS, answers, says), about=OF_ACCOUNT)
 

@@ -104,6 +104,8 @@ class _SoFar(Collected):
                 self._starts(entry, event)
             case events.CheckDone() as event:
                 self._is_done(entry, event)
+            case events.LedToCheck(round=number) if number:
+                self._reads(entry, self.read[entry.check].until(number))
             case events.DeviceStopped() as event if str(entry.position) not in self.misplaced:
                 self._stands(entry, stated(event.stopped_at, entry.at))
             case LinePaused() if str(entry.position) not in self.misplaced:
@@ -169,10 +171,14 @@ class _SoFar(Collected):
     def _is_read(self, entry: Entry, event: events.CheckDone) -> None:
         """A check of what runs read its totals; where no check had cleared the start, the account begins."""
         last = self.read[entry.check].last
+        self._reads(entry, last, lowers=kind_named(event.check_kind).puts_in_force)
+
+    def _reads(self, entry: Entry, last: KeptComparison | None, *, lowers: bool = False) -> None:
+        """What is on was read by two, whatever came of their check."""
         if last is None:
             return
         self._is_found(entry, last)
-        if kind_named(event.check_kind).puts_in_force:
+        if lowers:
             self._lowers(last)
         totals = totals_read(last.opened["answers"][B])
         if totals is not None and self.on:

@@ -212,11 +212,16 @@ class CheckDone(Event):
 
 @dataclass(frozen=True, kw_only=True)
 class LedToCheck(Event):
-    """The check ended: what it found, or what was changed, is put right in a check of another kind."""
+    """The check ended: what it found, or what was changed, is put right in a check of another kind.
+
+    `round` is the reading of totals on which its two agreed, which the account has as of a check that is done;
+    0 where there is none.
+    """
 
     kind: ClassVar[str] = "led-to-check"
     ends_a_check: ClassVar[bool] = True
     check_kind: str
+    round: int = 0
 
 
 @dataclass(frozen=True, kw_only=True)

@@ -229,9 +229,12 @@ class Found:
         return {**vars(self), "readings": dict(self.readings), **listed}
 
 
-def leads_to(kind: Kind, stops: Collection[Found]) -> str:
-    """The kind of check that puts right what one of this kind found and does not: the narrowest that does."""
-    if not kind.leads_to or not stops:
+def leads_to(kind: Kind, stops: Collection[Found], *, in_force: str) -> str:
+    """The kind of check that puts right what one of this kind found and does not: the narrowest that does.
+
+    Where no check has put anything `in_force`, nothing narrower than a set-up can change it.
+    """
+    if not kind.leads_to or not stops or not in_force:
         return kind.leads_to
     is_settings = all(each.code in _SET_ANEW and each.field != "drug" for each in stops)
     if {each.code for each in stops} == {"label-expired"}:

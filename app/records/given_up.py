@@ -20,7 +20,13 @@ def leads_after_giving_up(state: CheckState, infusion: InfusionState) -> str:
     if state.kind.takes_apart:
         return state.kind.name if _is_under_way(state) else ""
     stops = _found_wrong(state) if state.kind.is_running else ()
-    return leads_to(state.kind, stops) if stops else ""
+    return leads_to(state.kind, stops, in_force=infusion.in_force) if stops else ""
+
+
+def reading_of_what_runs(state: CheckState) -> int:
+    """The last reading of what runs, if its two agreed: the account has its totals; 0 where there is none."""
+    last = _last_compared(state) if state.kind.is_running else None
+    return last.number if last and not any(each.reads_apart for each in last.findings) else 0
 
 
 def account_after_giving_up(state: CheckState, *, but: Collection[str]) -> Round | None:

@@ -23,7 +23,7 @@ told AS MATERIALIZED (
     SELECT infusion, position, at, told_in, {log.said:data.way} AS way, {log.said:data.held_in} AS held_in,
         {log.said:data.syringe} AS syringe, {log.said:data.exact} AS exact,
         {log.said:data.stated_at} AS stated, {log.said:data.started_at} AS begun,
-        {log.said:data.check_kind} AS check_kind, coalesce(
+        CASE WHEN kind <> 'led-to-check' THEN {log.said:data.check_kind} END AS check_kind, coalesce(
             nullif({log.said:data.instead_of}, ''), {log.said:data.in_force}, told_in) AS read_in,
         told_in || ' ' || {log.said:data.round} AS told_of,
         CASE kind WHEN 'started' THEN
@@ -31,8 +31,8 @@ told AS MATERIALIZED (
                 WHEN {log.said:data.check_kind} IN :by_label THEN 'by-label' ELSE 'stays' END
             WHEN 'drug-taken-back' THEN
             CASE WHEN {log.said:data.syringe} LIKE '% %' THEN 'of-label' ELSE 'of-name' END
-            ELSE kind END AS does
-    FROM log
+            WHEN 'led-to-check' THEN 'check-done' ELSE kind END AS does
+    FROM log WHERE kind <> 'led-to-check' OR CAST({log.said:data.round} AS BIGINT) > 0
 ),
 -- Of device and syringe that are kept, of each answer the last, and all of it where it was written first;
 -- once they were given free nothing is kept under a seal.

@@ -292,6 +292,7 @@ _PART = re.compile(r"\{(\w+\.\w+)([:>])([\w.]+)\}")
 _KINDS = (
     "started",
     "check-done",
+    "led-to-check",
     "infusion-ended",
     "started-without-check",
     "drug-taken-back",

@@ -74,7 +74,7 @@ CODES: dict[str, str] = {
     "part-used-not-of-this": "No part-used syringe of this infusion",
     "part-used-too-long": "Part-used, and in use for too long",
     "another-syringe": "Another syringe than was put on",
-    "ran-unread": "What ran was never read by two",
+    "ran-unread": "What ran has no account",
     "part-used-volume-differs": "Part-used, and not as it was left",
     # Of the account.
     "account-not-computed": "No account can be made",

@@ -9,7 +9,7 @@ from app.comparison.reasons import reasons_for
 from app.people import Permission, Role, may
 from app.records import events
 from app.records.followup import Found, leads_to, scope_of_touched, scope_to_read_again
-from app.records.given_up import leads_after_giving_up
+from app.records.given_up import leads_after_giving_up, reading_of_what_runs
 from app.records.life import Action, may_be_done
 from app.records.reading import Scope
 from app.records.sources import CAN_BE_PUT_RIGHT, Source
@@ -246,7 +246,8 @@ def give_up(site: Site, tx: Transaction, act: Act, loaded: Loaded, *, reason: st
     check, leads = loaded.state.check, leads_after_giving_up(loaded.state, loaded.infusion)
     leave_open_given_up(tx, loaded, act.now)
     if leads:
-        tx.append(events.LedToCheck(check_kind=leads), act=act, check=check.id, infusion=check.infusion)
+        led = events.LedToCheck(check_kind=leads, round=reading_of_what_runs(loaded.state))
+        tx.append(led, act=act, check=check.id, infusion=check.infusion)
     _abandon(site, tx, act, loaded, reason=reason, text=text)
 
 
@@ -286,7 +287,8 @@ def lead_on(site: Site, act: Act, check_id: str) -> Done | NotFound | NotYours |
         if not isinstance(own, Own):
             return own
         check = own.state.check
-        led = events.LedToCheck(check_kind=leads_to(own.state.kind, own.state.open_stops))
+        leads = leads_to(own.state.kind, own.state.open_stops, in_force=own.loaded.infusion.in_force)
+        led = events.LedToCheck(check_kind=leads, round=reading_of_what_runs(own.state))
         tx.append(led, act=act, check=check_id, infusion=check.infusion)
         keep_end(site, tx, own.loaded)
     return Done()

@@ -28,8 +28,15 @@ EXPIRED = a_finding("label-expired", field="use_by")
 def test_a_re_check_leads_to_the_narrowest_kind_that_puts_right_what_it_found(
     stops: tuple[Found, ...], kind: str
 ) -> None:
-    assert leads_to(RE_CHECK, stops) == kind
+    assert leads_to(RE_CHECK, stops, in_force="check-1") == kind
 
 
 def test_what_puts_right_itself_leads_nowhere() -> None:
-    assert leads_to(SET_UP, (DEVICE_WRONG,)) == leads_to(SETTINGS_CHANGE, ()) == ""
+    assert {
+        leads_to(SET_UP, (DEVICE_WRONG,), in_force="check-1"),
+        leads_to(SETTINGS_CHANGE, (), in_force="check-1"),
+    } == {""}
+
+
+def test_what_no_two_have_put_in_force_is_set_up_anew_whatever_is_wrong_with_it() -> None:
+    assert leads_to(RE_CHECK, (DEVICE_WRONG,), in_force="") == "repeat-set-up"

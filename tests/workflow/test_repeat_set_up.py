@@ -10,14 +10,14 @@ from app.auditing.invariants import check_invariants
 from app.auditing.recounting import differing_accounts
 from app.judging.account import balanced
 from app.records.infusion import InfusionState
-from app.records.kinds import REPEAT_SET_UP, SET_UP, SETTINGS_CHANGE
+from app.records.kinds import RE_CHECK, REPEAT_SET_UP, SET_UP, SETTINGS_CHANGE
 from app.records.reading import Answers
 from app.records.state import Phase
 from app.site.loading import account_of, load_infusion
 from app.storage import recounted
 from app.workflow import opening
 from tests.factories.answers import answers, changed
-from tests.story.people import NADIA, TOMAS
+from tests.story.people import NADIA, TOMAS, WARD
 from tests.story.ward import Ward
 
 # By hand: 27.6 mL were left after priming, and 8 doses of 1 mL each are 8 mL and 1.6 mg.
@@ -52,6 +52,17 @@ def runs_again(ward: Ward, read: Answers) -> Ward:
     set_up_at(ward).both_read(ward.of_its_patient(read)).compares()
     assert ward.phase is Phase.STEPS, [(each.code, each.field) for each in ward.state().findings]
     return ward.confirms_all().both_sign().both_look().starts()
+
+
+def had_to_start(ward: Ward) -> Ward:
+    """Two hours ago, without a check; now two re-check it."""
+    ward.starts_without_check(bed="1").wait(timedelta(hours=2))
+    with ward.site.store.read() as reader:
+        (infusion,) = reader.infusions_at(WARD, "1")
+    opened = opening.open_on_infusion(ward.site, ward.act(NADIA), RE_CHECK, infusion.id)
+    assert isinstance(opened, opening.Opened)
+    ward.check = opened.check
+    return ward.joins()
 
 
 def infusion_of(ward: Ward) -> InfusionState:
@@ -191,6 +202,32 @@ def test_what_ran_and_was_never_read_by_two_is_signed_as_open(ward: Ward, read: 
         begun,
         "17.2" if read == same() else "27.6",
     )
+
+
+@pytest.mark.parametrize("ends", ["leads on", "is given up"])
+def test_what_a_check_read_of_it_that_led_here_is_where_its_account_begins(ward: Ward, ends: str) -> None:
+    """It had to start, and the first check of it found a lockout that was not the order's."""
+    had_to_start(ward)
+    wrong = changed(answers(), device={"lockout": "5 min"}, totals={**OLD, "doses": "8", "presses": "9"})
+    ward.both_read(wrong).compares()
+    ward.leads_on() if ends == "leads on" else ward.abandons()
+    # Nothing is in force that a narrower change could begin from.
+    assert infusion_of(ward).led_to == REPEAT_SET_UP.name
+    begun = ["issued", "loaded", "primed", "settings", "started", "read"]
+    assert [each["kind"] for each in entries_of(ward)] == begun
+
+    ward.stops_at("1").wait(timedelta(minutes=10)).opens(bed="1").joins().both_read(new()).compares()
+    assert ward.state().open_account == ()
+    ward.confirms_all().both_sign().both_look().starts()
+    old, fresh = volumes(ward)
+    assert (old["delivered_by_device"], old["left"], fresh["left"]) == ("8", "19.6", "27.6")
+
+
+def test_of_a_check_that_two_read_apart_no_account_begins(ward: Ward) -> None:
+    had_to_start(ward)
+    ward.both_read(answers(), changed(answers(), totals={"left": "3 mL"})).compares().leads_on()
+
+    assert entries_of(ward) == []
 
 
 def test_once_the_syringe_is_off_nothing_narrower_starts_it(stopped: Ward) -> None:

@@ -179,7 +179,7 @@ def _as_it_stands(loaded: Loaded) -> tuple[Stand, ...]:
 def head_of(seen: Seen) -> Head:
     """The head of a page, for whoever looks."""
     state = seen.loaded.state
-    led = state.led_to or leads_to(state.kind, state.open_stops)
+    led = state.led_to or leads_to(state.kind, state.open_stops, in_force=seen.loaded.infusion.in_force)
     return Head(
         check=state.check.id,
         place=place(seen.unit, state.check.bed),
