@@ -4,7 +4,7 @@ from datetime import UTC, datetime, timedelta
 
 import pytest
 
-from app.records.kinds import CLEARING, DEVICE_CHANGE, SETTINGS_CHANGE, SYRINGE_CHANGE, Kind
+from app.records.kinds import CLEARING, DEVICE_CHANGE, REPEAT_SET_UP, SETTINGS_CHANGE, SYRINGE_CHANGE, Kind
 from app.records.state import Phase
 from tests.browser.beforehand import Beforehand
 from tests.browser.expert import Expert
@@ -19,7 +19,7 @@ _BEGAN = datetime(2031, 5, 2, 12, 0, tzinfo=UTC)
 # Of reading and what safety demands: a change has fewer readings, so that its few pages weigh more.
 _AIM = 1.25
 _OLD = {"total_amount": "0 mg", "total_volume": "none", "presses": "0", "doses": "0", "left": "27.7 mL"}
-_KINDS = (SETTINGS_CHANGE, SYRINGE_CHANGE, *((DEVICE_CHANGE, CLEARING) if IS_WHOLE else ()))
+_KINDS = (SETTINGS_CHANGE, SYRINGE_CHANGE, *((DEVICE_CHANGE, CLEARING, REPEAT_SET_UP) if IS_WHOLE else ()))
 
 
 @pytest.mark.parametrize("kind", _KINDS, ids=lambda kind: str(kind.name))
@@ -35,8 +35,12 @@ def test_a_change_costs_little_more_than_reading_and_its_safety_steps(
         nurse.page.clock.install(time=_BEGAN)
         nurse.page.clock.pause_at(_BEGAN + timedelta(seconds=1))
     first.sign_in()
-    first.press_at(f"Check or change: {scene.place}")
-    first.press_at(f"Open a {kind.words.lower()}", kind="button")
+    if kind is REPEAT_SET_UP:
+        beforehand.stops(why="other")
+        first.open_check(scene.bed)
+    else:
+        first.press_at(f"Check or change: {scene.place}")
+        first.press_at(f"Open a {kind.words.lower()}", kind="button")
     first.read(reads, kind=kind)
     second.sign_in()
     second.join(scene.place)
@@ -48,7 +52,7 @@ def test_a_change_costs_little_more_than_reading_and_its_safety_steps(
     _sign_and_start(first, second)
 
     observed = [scene.baseline[name] for name in ("sedation", "respiratory_rate", "spo2")]
-    is_primed = kind in (SYRINGE_CHANGE, DEVICE_CHANGE)
+    is_primed = kind in (SYRINGE_CHANGE, DEVICE_CHANGE, REPEAT_SET_UP)
     more = [scene.primed, scene.quiet["wristband"]["identifier"]] if is_primed else []
     for nurse, events, answers, safety in (
         (first, of_first, reads, safety_floor(ticked, [*observed, *more], bed="", starts=False)),
