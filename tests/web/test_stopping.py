@@ -132,9 +132,14 @@ def test_what_was_stopped_for_good_waits_for_no_check(world: World) -> None:
     pair.page(pair.first, "/stop")
     pair.first.press("with what stands above", why="line-or-site")
     assert "Open the next check" in pair.first.get("/").text
+    assert "open a check for this bed" in pair.page(pair.first, "").text
 
     pair.page(pair.first, "/stop")
-    pair.first.press("with what stands above", why="end-of-therapy")
+    said = pair.first.press("with what stands above", why="end-of-therapy")
+    assert "now two read what it gave and what is left" in words_of(said.with_id("main"))
+    of_check = pair.page(pair.first, "").text
+    assert "PCA is over here" in of_check
+    assert "open a check for this bed" not in of_check
     main = words_of(pair.first.get("/").with_id("main"))
     assert "the device was stopped" in main
     assert "Before it runs again" not in main

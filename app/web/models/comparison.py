@@ -164,6 +164,7 @@ class ComparisonPage:
     abandoned_by: str
     taken_back: TakenBackBlock
     is_stopped: bool
+    is_over: bool
     is_paused: bool
     awaits_baseline: bool
     stop_notes: tuple[StopShown, ...]
@@ -254,6 +255,7 @@ def comparison_page(seen: Seen, person: Person) -> ComparisonPage:
         abandoned_by=seen.names.get(state.abandoned_by, ""),
         taken_back=taken_back_block(seen),
         is_stopped=_was_stopped(loaded),
+        is_over=loaded.infusion.ended_at is not None,
         is_paused=is_paused,
         awaits_baseline=awaits_baseline,
         stop_notes=_stop_notes(seen),
