@@ -281,7 +281,7 @@ def test_what_runs_without_a_check_and_whose_device_died_is_set_up_and_not_read(
     browser.follow("Pause the line")
     browser.press("Device dead, or power lost")
     page = browser.get("/")
-    assert "Before it runs again: a set-up, by two nurses" in main_of(page)
+    assert "Before it runs again: a repeat set-up, by two nurses" in main_of(page)
     assert offered(page) == []
     assert "Open the check that is due" in [button.words for form in page.forms() for button in form.buttons]
     assert browser.press("Open the check that is due").heading == "Give this code to your colleague"
