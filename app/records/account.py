@@ -62,7 +62,9 @@ def fold_account(log: Iterable[Entry], read: Mapping[str, CheckRead]) -> Account
         issued=put_on_as(told),
     )
     for entry in told:
-        total.hears(entry)
+        # What was written at the wrong bed tells nothing of this one.
+        if str(entry.position) not in total.misplaced:
+            total.hears(entry)
     begun = begun_at(total.begun) if total.begun is not None else None
     return Account(
         entries=tuple(total.entries),
@@ -98,17 +100,15 @@ class _SoFar(Collected):
     def hears(self, entry: Entry) -> None:
         """One more entry of the log."""
         match entry.event:
-            case events.StartedWithoutCheck() if str(entry.position) not in self.misplaced:
+            case events.StartedWithoutCheck():
                 self._starts_unchecked(entry)
             case events.Started() as event:
                 self._starts(entry, event)
-            case events.CheckDone() as event:
+            case events.CheckDone() | events.LedToCheck() as event:
                 self._is_done(entry, event)
-            case events.LedToCheck(round=number) if number:
-                self._reads(entry, self.read[entry.check].until(number))
-            case events.DeviceStopped() as event if str(entry.position) not in self.misplaced:
+            case events.DeviceStopped() as event:
                 self._stands(entry, stated(event.stopped_at, entry.at))
-            case LinePaused() if str(entry.position) not in self.misplaced:
+            case LinePaused():
                 self._stands(entry, entry.at)
             case LineResumed() if self.on and not self.is_running:
                 self._runs(entry, entry.at)
@@ -162,11 +162,16 @@ class _SoFar(Collected):
             for data in loading_entry(device):
                 self.add(entry, entry.at, read.last, **data)
 
-    def _is_done(self, entry: Entry, event: events.CheckDone) -> None:
-        if isinstance(event, InfusionEnded):
-            self._ends(entry)
-        else:
-            self._is_read(entry, event)
+    def _is_done(self, entry: Entry, event: events.CheckDone | events.LedToCheck) -> None:
+        match event:
+            case InfusionEnded():
+                self._ends(entry)
+            case events.CheckDone():
+                self._is_read(entry, event)
+            case _ if event.round:
+                self._reads(entry, self.read[entry.check].until(event.round))
+            case _:
+                pass
 
     def _is_read(self, entry: Entry, event: events.CheckDone) -> None:
         """A check of what runs read its totals; where no check had cleared the start, the account begins."""

@@ -214,7 +214,7 @@ class CheckDone(Event):
 class LedToCheck(Event):
     """The check ended: what it found, or what was changed, is put right in a check of another kind.
 
-    `round` is the reading of totals on which its two agreed, which the account has as of a check that is done;
+    `round` is the reading of totals on which its two agreed: the account has it as of a check that is done.
     0 where there is none.
     """
 

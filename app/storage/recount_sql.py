@@ -85,8 +85,7 @@ parts AS MATERIALIZED (
 ),
 texts AS MATERIALIZED (
     SELECT read_in, round, at, holds, bolus, again, unseen, by_label, [label] AS label,
-        {parts.b:label.part_left} AS part_left,
-        {alike label.syringe_size} AS size,
+        {parts.b:label.part_left} AS part_left, {alike label.syringe_size} AS size,
         -- Of a device that is set in volumes, what the order says.
         CASE WHEN {alike device.loading_dose} LIKE '%L' THEN {alike order.loading_dose}
             ELSE {alike device.loading_dose} END AS loading,
@@ -110,8 +109,7 @@ strengths AS MATERIALIZED (
 ),
 reads AS MATERIALIZED (
     SELECT read_in, round, at AS compared_at, label, by_label, [mL content] AS content,
-        [mL part_left] AS part_left, [mL holds] AS holds,
-        [mg bolus] AS bolus, [mg loading] AS loading,
+        [mL part_left] AS part_left, [mL holds] AS holds, [mg bolus] AS bolus, [mg loading] AS loading,
         [strength-mass strength] AS mass, [strength-volume strength] AS per,
         [strength-mass set_to] AS set_mass, [strength-volume set_to] AS set_per,
         [mg total_amount] AS amount, [mL total_volume] AS given,

@@ -1,5 +1,6 @@
 """The account of a syringe that is kept as evidence: off the device, and in a place of its own."""
 
+from dataclasses import replace
 from typing import Any
 
 import pytest
@@ -68,7 +69,7 @@ def test_what_is_written_of_it_later_is_not_of_the_syringe_that_is_on_by_then() 
     course.tell(sealed("19 mL", total_amount="1.4 mg"))
     after = course.account()
     assert (len(after.entries), after.on) == (len(before), "2")
-    course = Course().starts("1").tell(events.StopMisplaced(stop="1")).tell(sealed())
+    course = Course().starts("1").tell(events.StopMisplaced(stop="9")).tell(replace(sealed(), harm="9"))
     assert course.account().on == "1"
 
 
