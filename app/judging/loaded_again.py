@@ -25,6 +25,7 @@ from app.records.label_rows import PART_USED
 from app.records.reading import Answers
 from app.records.sources import Field, Source
 
+_NOTHING_HELD: tuple[Mapping[str, Any], ...] = ({"kind": "end", "at": "2000-01-01T00:00Z"},)
 _COMES_AS, _LEFT = field_of(Source.LABEL, "comes_as"), field_of(Source.LABEL, "part_left")
 
 
@@ -55,7 +56,8 @@ def part_left_apart(
 ) -> Iterator[Found]:
     """Two who read one scale are within a division of each other."""
     one, other = (_volume(read) for read in answers.values())
-    account = find_case(known.account, policy)
+    # Where nothing was read before there is no account as yet.
+    account = find_case(known.account or _NOTHING_HELD, policy)
     if one is None or other is None or account is None:
         return
     if abs(one - other) > account.policy.scale_division:

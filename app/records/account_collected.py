@@ -102,12 +102,9 @@ class Collected:
 
     def totals_standing(self) -> Mapping[str, Any]:
         """What a device that stands showed when it was read last; nothing where it ran since."""
-        for each in reversed(self.entries):
-            if "totals" in each.data:
-                return dict(each.data["totals"])
-            if each.data["kind"] in ("started", "removed"):
-                break
-        return {}
+        told = (each.data for each in reversed(self.entries))
+        last = next((each for each in told if "totals" in each or each["kind"] in ("started", "removed")), {})
+        return dict(last.get("totals", {}))
 
     def since(self, begun: Entry) -> tuple[int, datetime]:
         """Where in the entries a start stands that nobody had checked, or would, and since when it runs."""

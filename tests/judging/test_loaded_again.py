@@ -9,7 +9,7 @@ import pytest
 
 from app.judging.judge import Against, Judged, Read, judge
 from app.records.followup import OF_ACCOUNT, Follow
-from app.records.kinds import DEVICE_CHANGE, SYRINGE_CHANGE, Kind
+from app.records.kinds import DEVICE_CHANGE, REPEAT_SET_UP, SYRINGE_CHANGE, Kind
 from app.records.known import Known
 from app.records.reading import Answers, sources_in
 from tests.factories.answers import answers, changed
@@ -184,6 +184,53 @@ def test_until_both_read_alike_what_was_left_is_told_to_nobody() -> None:
 def test_what_one_calls_new_and_the_other_part_used_is_read_again() -> None:
     judged = loaded(second=of_label(comes_as="new", part_left=None))
     assert (judged.loaded_again, of_it(judged)) == ("", {"readings-differ"})
+
+
+def set_up_again(first: Answers = AGAIN, second: Answers | None = None, *, known: Known) -> Judged:
+    both = [
+        changed(each, totals={"read_at": (AT - timedelta(minutes=5)).isoformat()})
+        for each in (first, first if second is None else second)
+    ]
+    rules: Against = replace(RULES, in_use=timedelta(hours=24))
+    return judge(REPEAT_SET_UP, *(Read(answers=each, at=AT) for each in both), known=known, rules=rules)
+
+
+ON = {"name": "1", "drug": "HYDROmorphone", "lot": "LOT-7"}
+STOPPED = replace(KNOWN, account=(*ACCOUNT[:5], {"kind": "paused", "at": at(8)}), syringes=(), on=ON)
+
+
+def test_where_what_ran_is_set_up_anew_the_one_that_was_on_may_be_put_on_again() -> None:
+    left = {"total_amount": "1.6 mg", "presses": "9", "doses": "8", "left": "19.7 mL"}
+    judged = set_up_again(changed(AGAIN, totals=left), known=STOPPED)
+    assert (judged.loaded_again, of_it(judged)) == ("1", set())
+    # As it was read when it came off, and not as the account has it.
+    other = set_up_again(changed(AGAIN, totals={**left, "left": "17.7 mL"}), known=STOPPED)
+    assert of_it(other) == {"part-used-volume-differs"}
+    unread = set_up_again(changed(AGAIN, totals=dict.fromkeys(left, "none")), known=STOPPED)
+    (found,) = (each for each in unread.findings if each.field == "part_left")
+    assert (unread.loaded_again, "Nobody read" in found.says) == ("1", True)
+    # In a change of syringe it is none of those in hand.
+    assert of_it(loaded(known=STOPPED)) == {"part-used-not-of-this"}
+
+
+BEGUN = Known(begun=at(0), next_name="1")
+
+
+@pytest.mark.parametrize(
+    ("read", "name"), [(AGAIN, "1"), (of_label(comes_as="new", part_left=None), "")], ids=["again", "new"]
+)
+def test_what_ran_and_nobody_had_read_is_the_charge_nurses(read: Answers, name: str) -> None:
+    judged = set_up_again(read, known=BEGUN)
+    (found,) = (each for each in judged.findings if each.field == "comes_as")
+    assert (judged.loaded_again, found.code, found.is_of_account) == (name, "ran-unread", True)
+    # Nothing of what is on now is taken for what ran.
+    assert judged.account is None
+
+
+def test_two_scales_of_what_nobody_had_read_are_no_more_apart_than_any() -> None:
+    near, far = of_label(part_left="18.7 mL"), of_label(part_left="18.6 mL")
+    assert of_it(set_up_again(AGAIN, near, known=BEGUN)) == {"ran-unread"}
+    assert of_it(set_up_again(AGAIN, far, known=BEGUN)) == {"readings-differ"}
 
 
 @pytest.mark.parametrize("name", ["comes_as", "part_left"])

@@ -3,12 +3,15 @@
 from dataclasses import replace
 from datetime import timedelta
 
+import pytest
+
 from app.judging.in_hand import off_the_device
 from app.records.canonical import canonical
 from app.records.change_events import DoseLowered
-from app.records.events import CheckDone, Started
+from app.records.emergency_events import EvidenceKept
+from app.records.events import CheckDone, DeviceStopped, LedToCheck, Started, StartedWithoutCheck
 from app.records.kept import KeptComparison
-from app.records.kinds import CLEARING, DEVICE_CHANGE, SETTINGS_CHANGE, SYRINGE_CHANGE, Kind
+from app.records.kinds import CLEARING, DEVICE_CHANGE, REPEAT_SET_UP, SETTINGS_CHANGE, SYRINGE_CHANGE, Kind
 from app.records.ward_events import LinePaused
 from tests.factories.answers import Changes, answers, changed
 from tests.judging.test_account import told
@@ -120,6 +123,98 @@ def test_a_change_of_what_has_no_account_begins_none() -> None:
     course = Course().reads("check-1", answers())
 
     assert course.tell(Started(check_kind=SETTINGS_CHANGE.name), "check-1").account().entries == ()
+
+
+# ---------------------------------------------------------------------------------------------------------
+# What ran is set up anew
+
+
+def set_up_again(name: str = "", totals: Changes = OLD, *, after_stop: bool = True) -> Course:
+    """A set-up ran, it was stopped, and a repeat set-up started it; `name` is of the one put on again."""
+    course = Course().starts("check-1")
+    if after_stop:
+        course.tell(DeviceStopped(stopped_at="", why="other", totals=""))
+    at = (course.now - timedelta(minutes=1)).isoformat()
+    course.reads("check-2", changed(answers(), totals={"read_at": at, **totals}), volume="2.3 mL")
+    course.read["check-2"] = [again(each, name) for each in course.read["check-2"]]
+    return course.tell(Started(check_kind=REPEAT_SET_UP.name), "check-2")
+
+
+PUT_ON = ["primed", "settings", "started"]
+
+
+def test_set_up_anew_what_is_on_comes_off_and_totals_begin_before_one_is_put_on() -> None:
+    assert kinds_of(set_up_again("1")) == ["paused", "removed", "device", "loaded 1", *PUT_ON]
+    assert kinds_of(set_up_again()) == ["paused", "removed", "device", "issued 2", "loaded 2", *PUT_ON]
+    removed, device = told(set_up_again("1").account())[len(BEGUN) + 1 : len(BEGUN) + 3]
+    assert removed["totals"] == device["totals"] == {"amount": "1.6 mg", "presses": 9, "doses": 8}
+    assert device["after"] == {"amount": "0 mg", "volume": "0 mL", "presses": 0, "doses": 0}
+
+
+def test_what_nobody_read_as_it_came_off_nobody_read_of_the_device() -> None:
+    course = set_up_again("1", dict.fromkeys(OLD, "none"))
+    device = told(course.account())[len(BEGUN) + 2]
+    assert (device["kind"], "totals" in device) == ("device", False)
+
+
+def test_of_what_was_kept_as_evidence_the_totals_are_those_of_when_it_was_taken() -> None:
+    course = Course().starts("check-1")
+    course.tell(EvidenceKept(harm="9", left="19.7 mL", total_amount="1.6 mg", doses="8", presses="9"))
+    course.reads("check-2", changed(answers(), totals=dict.fromkeys(OLD, "none")), volume="2.3 mL")
+    course.read["check-2"] = [again(each, "") for each in course.read["check-2"]]
+    course.tell(Started(check_kind=REPEAT_SET_UP.name), "check-2")
+    assert kinds_of(course) == ["removed", "device", "issued 2", "loaded 2", *PUT_ON]
+    device = next(each for each in told(course.account()) if each["kind"] == "device")
+    assert device["totals"] == {"amount": "1.6 mg", "presses": 9, "doses": 8}
+
+
+@pytest.mark.parametrize(
+    ("strength", "concentration"),
+    [
+        ({}, "6 mg/30 mL"),
+        (
+            {
+                "strength": "per-millilitre",
+                "concentration": "0.2 mg/mL",
+                "content_volume": "30 mL",
+                "amount": None,
+                "volume": None,
+            },
+            "0.2 mg/mL",
+        ),
+    ],
+)
+def test_what_ran_and_was_never_read_comes_in_with_what_both_saw_in_it(
+    strength: Changes, concentration: str
+) -> None:
+    course = Course().tell(StartedWithoutCheck(reason="pain", started_at=""))
+    seen = {"comes_as": "part-used", "part_left": "19.7 mL", **strength}
+    shown = {"read_at": course.now.isoformat(), **OLD}
+    course.reads("check-1", changed(answers(), totals=shown, label=seen), volume="2.3 mL")
+    course.read["check-1"] = [again(each, "1") for each in course.read["check-1"]]
+    account = course.tell(Started(check_kind=REPEAT_SET_UP.name), "check-1").account()
+    assert course.kinds() == ["issued 1", "loaded 1", *PUT_ON]
+    issued = told(account)[0]
+    assert (issued["volume"], issued["concentration"], issued["size"]) == ("19.7 mL", concentration, "30 mL")
+    assert account.begun is None
+
+
+@pytest.mark.parametrize(("number", "kinds"), [(1, [*BEGUN, "read"]), (0, [])])
+def test_a_check_that_led_on_counts_where_its_two_had_agreed(number: int, kinds: list[str]) -> None:
+    course = Course().tell(StartedWithoutCheck(reason="pain", started_at=""))
+    at = (course.now + timedelta(minutes=1)).isoformat()
+    course.reads("check-1", changed(answers(), totals={"read_at": at, **OLD}), volume="")
+    course.tell(LedToCheck(check_kind=REPEAT_SET_UP.name, round=number), "check-1")
+    assert course.kinds() == kinds
+
+
+def test_one_that_was_replaced_before_it_ran_is_another_though_its_label_is_the_same() -> None:
+    course = set_up_again()
+    at = (course.now - timedelta(minutes=1)).isoformat()
+    course.reads("check-3", changed(answers(), totals={"read_at": at, **OLD}), volume="2.3 mL")
+    course.read["check-3"] = [again(each, "") for each in course.read["check-3"]]
+    account = course.takes_back("check-3", volume="30 mL").account()
+    assert (account.on, set(account.gone)) == ("2", {"3"})
 
 
 def test_that_a_dose_was_lowered_moves_no_drug() -> None:

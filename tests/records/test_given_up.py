@@ -6,7 +6,7 @@ import pytest
 
 from app.records.events import DeviceStopped
 from app.records.followup import Found
-from app.records.given_up import account_after_giving_up, leads_after_giving_up
+from app.records.given_up import account_after_giving_up, leads_after_giving_up, reading_of_what_runs
 from app.records.infusion import InfusionState, fold_infusion
 from app.records.kept import FIRST
 from app.records.kinds import (
@@ -119,6 +119,16 @@ def test_what_two_read_alike_and_is_wrong_is_put_right_whatever_became_of_their_
 def test_what_was_set_aside_leaves_nothing_and_what_was_never_compared_neither() -> None:
     assert left_by(Story(kind=RE_CHECK).found(RULE).excepted(RULE)) == ""
     assert left_by(Story(kind=RE_CHECK).opened().joined().both_handed_in()) == ""
+
+
+def test_the_reading_of_what_runs_counts_where_its_two_agreed() -> None:
+    """The last that was compared, whatever was begun since."""
+    told = Story(kind=RE_CHECK).found(DEVICE_WRONG)
+    assert reading_of_what_runs(told.state()) == reading_of_what_runs(told.next_reading().state()) == 1
+    assert reading_of_what_runs(Story(kind=RE_CHECK).found(DEVICE_WRONG, DIFFER).state()) == 0
+    assert reading_of_what_runs(Story(kind=RE_CHECK).opened().joined().state()) == 0
+    # What stands is read before it is taken apart: only a start makes it count.
+    assert reading_of_what_runs(Story(kind=SYRINGE_CHANGE).found().state()) == 0
 
 
 def test_of_what_does_not_run_nothing_is_put_right_by_another_check() -> None:

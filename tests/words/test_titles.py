@@ -4,7 +4,7 @@ from datetime import timedelta
 
 import pytest
 
-from app.records.kinds import END_OF_PCA, HANDOFF, SET_UP, SYRINGE_CHANGE, Kind
+from app.records.kinds import END_OF_PCA, HANDOFF, REPEAT_SET_UP, SET_UP, SYRINGE_CHANGE, Kind
 from app.records.state import BLIND, Phase
 from app.words.titles import SET_ASIDE, STOPPED, title_of, what_follows
 from tests.factories.findings import RULE
@@ -74,6 +74,13 @@ def test_a_rule_that_was_set_aside_is_said() -> None:
         (
             SYRINGE_CHANGE,
             "What is left of the old syringe is wasted before a witness, or given back to the pharmacy.",
+        ),
+        (
+            REPEAT_SET_UP,
+            (
+                "What is left of a syringe that is not used again is wasted before a witness, "
+                "or given back to the pharmacy."
+            ),
         ),
         (SET_UP, ""),
     ],
