@@ -41,6 +41,8 @@ class Life(Stored):
         self.passes(30, 2)
         self.something_is_changed(DEVICE_CHANGE)
         self.something_is_changed(CLEARING)
+        self.stands_in_a_hurry("stop")
+        self.is_set_up_again("a new one")
         self.is_handed_over()
         self.stands_in_a_hurry("away")
         self.ward.first, self.ward.second = self.ward.second, self.ward.first
