@@ -298,6 +298,9 @@ def _many_things(ward: Ward, visitor: Visitor, one: Nurse, scene: Scene) -> None
     one.write("Why no check could be had", "Two arrests at the same time; nobody else was free.")
     one.press("Write it down")
     visitor.take(one, "running without a check")
+    one.follow("Was it another bed?")
+    visitor.take(one, "without a check, was it another bed")
+    one.follow("It is this bed: back to my checks")
     typing_in(visitor, one)
 
 
