@@ -101,9 +101,6 @@ def judge_account(
     told = told_before(before, result, partial(balanced, policy=policy))
     told = frozenset(each for each in told if each[1] >= len(before) or before[each[1]] in was)
     told |= {(code, place) for place in settled for code in _OF_WITNESSES}
-    if unseen and not known.begun:
-        # That another one is on, and nobody read the one before as it went, is said of the label.
-        told |= {("reading-missing", place) for place, each in enumerate(before) if each not in was}
     # Once it has ended nothing is read on its device.
     found = found_in(result, has_ended=False, told=told)
     if lowered.by_how_much_is_unknown:
