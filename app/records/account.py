@@ -326,7 +326,7 @@ class _SoFar(Collected):
             return
         place = (entry.check, read.round)
         if place not in self.names and not self._is_again(read):
-            if read.goes_by_label and self.goes_on(known_by(read.opened["case"]).syringe):
+            if not event.is_told_apart and self.goes_on(known_by(read.opened["case"]).syringe):
                 self.names[place] = self.on
                 self.takes_off(entry)
             elif not self._issues(entry, read, read.at):

@@ -141,11 +141,6 @@ class KeptComparison:
         """Which part-used syringe of the account it was that both read; blank where it was another."""
         return str(self.told.get("loaded_again", ""))
 
-    @property
-    def goes_by_label(self) -> bool:
-        """Whether nobody was asked which syringe it is: one whose label says the same is the one before."""
-        return "loaded_again" not in self.told
-
 
 @dataclass(frozen=True, kw_only=True)
 class FrozenRecord:

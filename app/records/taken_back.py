@@ -46,6 +46,7 @@ class TakenBack:
     received: bool
     first: str
     not_witnessed: str
+    is_told_apart: bool
     by: str
     at: datetime
     position: int

@@ -114,6 +114,7 @@ class DrugTakenBack(Event):
     `exact` the same in mL, `first` what whoever wrote it read before; `received` whether a pharmacist took
     what was returned. `round` is the reading before which the syringe was replaced. Without a witness the
     first counts; `not_witnessed` says why what is written counts as seen by nobody else.
+    `is_told_apart`: two had said of that syringe which it is, so that its label alone makes it no other.
     """
 
     # Why: nobody came, or came too late or at another screen, or the two did not agree.
@@ -136,6 +137,7 @@ class DrugTakenBack(Event):
     received: bool
     first: str
     not_witnessed: str
+    is_told_apart: bool = False
 
     @property
     def label_round(self) -> int | None:

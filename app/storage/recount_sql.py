@@ -26,6 +26,7 @@ told AS MATERIALIZED (
         CASE WHEN kind <> 'led-to-check' THEN {log.said:data.check_kind} END AS check_kind, coalesce(
             nullif({log.said:data.instead_of}, ''), {log.said:data.in_force}, told_in) AS read_in,
         told_in || ' ' || {log.said:data.round} AS told_of,
+        CASE WHEN CAST({log.said:data.is_told_apart} AS TEXT) IN ('1', 'true') THEN 0 ELSE 1 END AS by_label,
         CASE kind WHEN 'started' THEN
             CASE WHEN {log.said:data.check_kind} IN :another THEN 'another'
                 WHEN {log.said:data.check_kind} IN :by_label THEN 'by-label' ELSE 'stays' END
@@ -77,14 +78,12 @@ parts AS MATERIALIZED (
         {opened.said>answers.A} AS a, {opened.said>answers.B} AS b,
         {opened.said:case.policy.prime_volume} AS holds, {opened.found:loaded_again} AS again,
         {opened.found:unseen} AS unseen,
-        -- Nobody was asked which syringe it is.
-        CASE WHEN {opened.found:loaded_again} IS NULL THEN 1 ELSE 0 END AS by_label,
         coalesce({opened.said:case.entries.0.order.staff_bolus.dose},
             {opened.said:case.order_of_record.staff_bolus.dose}) AS bolus
     FROM opened WHERE subject = 'sources'
 ),
 texts AS MATERIALIZED (
-    SELECT read_in, round, at, holds, bolus, again, unseen, by_label, [label] AS label,
+    SELECT read_in, round, at, holds, bolus, again, unseen, [label] AS label,
         {parts.b:label.part_left} AS part_left, {alike label.syringe_size} AS size,
         -- Of a device that is set in volumes, what the order says.
         CASE WHEN {alike device.loading_dose} LIKE '%L' THEN {alike order.loading_dose}
@@ -108,7 +107,7 @@ strengths AS MATERIALIZED (
     FROM texts AS t
 ),
 reads AS MATERIALIZED (
-    SELECT read_in, round, at AS compared_at, label, by_label, [mL content] AS content,
+    SELECT read_in, round, at AS compared_at, label, [mL content] AS content,
         [mL part_left] AS part_left, [mL holds] AS holds, [mg bolus] AS bolus, [mg loading] AS loading,
         [strength-mass strength] AS mass, [strength-volume strength] AS per,
         [strength-mass set_to] AS set_mass, [strength-volume set_to] AS set_per,
@@ -136,7 +135,7 @@ rested AS MATERIALIZED (
     SELECT t.*, r.*, p.primed, row_number() OVER (
         PARTITION BY t.infusion, t.position ORDER BY r.round DESC) AS newest_first
     FROM (SELECT infusion, position, at, does, way, held_in, seal, check_kind, syringe, stated, begun, exact,
-            last_round, last_told, read_in AS rests_on,
+            by_label, last_round, last_told, read_in AS rests_on,
             kept_amount, kept_given, kept_presses, kept_doses, kept_left
         FROM counting WHERE position = last_told OR does = 'of-label') AS t
     LEFT JOIN reads AS r ON r.read_in = t.rests_on AND r.round <= t.last_round
@@ -151,7 +150,7 @@ events AS MATERIALIZED (
             ELSE 0 END AS by_name,
         '|' || coalesce(read_in, '') || ' ' || CAST(coalesce(round, 0) AS TEXT) || '=' AS place,
         CASE WHEN compared_at > at THEN at ELSE compared_at END AS compared_at,
-        coalesce(label, '') AS label, coalesce(by_label, 0) AS by_label,
+        coalesce(label, '') AS label, by_label,
         content, part_left, holds, bolus, loading, mass, per, set_mass, set_per,
         coalesce(amount, [mg kept_amount]) AS amount, coalesce(given, [mL kept_given]) AS given,
         coalesce(presses, CAST(kept_presses AS BIGINT)) AS presses,

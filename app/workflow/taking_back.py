@@ -11,6 +11,7 @@ from app.records.account_so_far import Account
 from app.records.ending_events import DrugRead
 from app.records.kept import SOURCES, B
 from app.records.life import Action, may_be_done
+from app.records.sources import JudgedBy
 from app.records.state import CheckState, Phase
 from app.records.steps import DONE, OF_A_REPLACEMENT, PERHAPS_REPLACED, TAKEN_BACK, VERIFIED, Step
 from app.records.taken_back import (
@@ -305,7 +306,8 @@ def _write(tx: Transaction, site: Site, own: Own, first: FirstRead, *, seen: See
     if not first.syringe:
         # Its label is read by nobody any more: what was issued of it was put on with that.
         note_put_on(tx, own.act, own.loaded, _number_of(syringe[IN_SYRINGE]))
-    write_down(tx, _at(site, own), first, seen, syringe=syringe)
+    is_told_apart = JudgedBy.LOADED_AGAIN in state.kind.judges
+    write_down(tx, _at(site, own), first, seen, syringe=syringe, is_told_apart=is_told_apart)
     after = own.loaded.after(tx.appended)
     step, more = find_step(after.state), bool(in_hand_at_the_end(tx, after))
     if step is not None and is_now and not more:

@@ -165,12 +165,21 @@ def seen_by_nobody(at: At, first: FirstRead) -> Seen:
     return Seen(counts=read, first=read, witness="", not_witnessed=DrugTakenBack.NOBODY, received=False)
 
 
-def write_down(tx: Transaction, at: At, first: FirstRead, seen: Seen, *, syringe: Mapping[str, str]) -> None:
+def write_down(
+    tx: Transaction,
+    at: At,
+    first: FirstRead,
+    seen: Seen,
+    *,
+    syringe: Mapping[str, str],
+    is_told_apart: bool = False,
+) -> None:
     """One entry for each place where it was; what nobody else saw, or took, is the charge nurse's to settle.
 
-    `syringe` names what it was of.
+    `syringe` names what it was of; `is_told_apart`: the two of the check say which one it is.
     """
-    for event in _taken_back(first, seen, syringe):
+    for told in _taken_back(first, seen, syringe):
+        event = replace(told, is_told_apart=is_told_apart)
         entry = tx.append(event, act=at.act, infusion=at.infusion, check=at.check)
         is_taken = event.way != RETURNED or event.received
         if event.not_witnessed or not is_taken:

@@ -78,7 +78,13 @@ class Course:
         return self.tell(events.CheckDone(check_kind="re-check"), check)
 
     def takes_back(
-        self, check: str, *, way: str = WASTED, volume: str = "20 mL", number: int = 1
+        self,
+        check: str,
+        *,
+        way: str = WASTED,
+        volume: str = "20 mL",
+        number: int = 1,
+        is_told_apart: bool = False,
     ) -> "Course":
         """What was in the syringe of the label of this reading was taken back."""
         event = DrugTakenBack(
@@ -95,6 +101,7 @@ class Course:
             received=way == RETURNED,
             first=volume,
             not_witnessed="",
+            is_told_apart=is_told_apart,
         )
         return self.tell(event, check)
 

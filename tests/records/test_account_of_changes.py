@@ -213,8 +213,18 @@ def test_one_that_was_replaced_before_it_ran_is_another_though_its_label_is_the_
     at = (course.now - timedelta(minutes=1)).isoformat()
     course.reads("check-3", changed(answers(), totals={"read_at": at, **OLD}), volume="2.3 mL")
     course.read["check-3"] = [again(each, "") for each in course.read["check-3"]]
-    account = course.takes_back("check-3", volume="30 mL").account()
+    account = course.takes_back("check-3", volume="30 mL", is_told_apart=True).account()
     assert (account.on, set(account.gone)) == ("2", {"3"})
+
+
+def test_what_1_1_0_wrote_of_one_that_was_replaced_adds_up_as_it_did() -> None:
+    """It did not say which one that was; comparisons that were signed hold what it came to."""
+    course = Course().starts("check-1")
+    at = (course.now - timedelta(minutes=1)).isoformat()
+    course.reads("check-2", changed(answers(), totals={"read_at": at, **OLD}), volume="2.3 mL")
+    course.read["check-2"] = [again(each, "") for each in course.read["check-2"]]
+    account = course.takes_back("check-2", volume="30 mL").account()
+    assert (account.on, set(account.gone)) == ("", {"1"})
 
 
 def test_that_a_dose_was_lowered_moves_no_drug() -> None:
