@@ -92,12 +92,8 @@ class Plan:
         return tuple(step for step in self.steps if step.group == group)
 
     def where(self, *facts: str) -> "Plan":
-        """The plan where this is so of syringe and line; without any, nothing is known of others before.
-
-        A step stays where an older list has none that is asked in its place.
-        """
-        told = [each for each in facts if any(step.only_if == each for step in self.steps)]
-        return replace(self, steps=tuple(each for each in self.steps if each.is_asked(told)))
+        """The plan where this is so of syringe and line; without any, nothing is known of others before."""
+        return replace(self, steps=tuple(each for each in self.steps if each.is_asked(facts)))
 
     def find_before(self, step: Step) -> Step | None:
         """The step that this one waits for."""

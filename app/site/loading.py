@@ -25,7 +25,7 @@ from app.records.followup import findings_in
 from app.records.infusion import InfusionState, fold_infusion
 from app.records.kept import FIRST, PRIMING, SECOND, SOURCES, Entry, KeptCheck, KeptComparison, KeptInfusion
 from app.records.kept_orders import OrderOnRecord, active_orders
-from app.records.kinds import Given, Kind, kind_named
+from app.records.kinds import Given, Kind, Syringe, kind_named
 from app.records.known import NOTHING_KNOWN, Known, Runs, known_by
 from app.records.policy import SitePolicy
 from app.records.reading import Answers
@@ -353,13 +353,22 @@ def _label_of(opened: bytes) -> _Label:
 
 def _facts_of(check: KeptCheck, plan: Plan, comparisons: tuple[KeptComparison, ...]) -> tuple[str, ...]:
     """What else the steps of a plan ask, of the kind and of what was compared last."""
-    facts = kind_named(check.kind).facts
+    kind = kind_named(check.kind)
+    facts = kind.facts
     of_sources = [each for each in comparisons if each.subject == SOURCES]
-    if of_sources and of_sources[-1].loaded_again:
+    if of_sources and of_sources[-1].loaded_again and _asks_of_part_used(kind, plan):
         facts = (*facts, PART_USED)
     if not of_sources or not any(step.only_if == OTHER_STRENGTH for step in plan.steps):
         return facts
     return (*facts, OTHER_STRENGTH) if _label_of(of_sources[-1].case).has_other_strength else facts
+
+
+def _asks_of_part_used(kind: Kind, plan: Plan) -> bool:
+    """Whether steps for a part-used syringe take the place of those for a new one.
+
+    In a list that was published before a set-up could put one on they do not: the others stay.
+    """
+    return kind.syringe is not Syringe.AS_SAID or any(step.only_if == PART_USED for step in plan.steps)
 
 
 def _results_of(comparisons: tuple[KeptComparison, ...]) -> Results:

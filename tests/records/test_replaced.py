@@ -13,6 +13,8 @@ from app.records.replaced import Replaced, find_replaced
 from app.records.steps import (
     DEDICATED_LINE,
     EARLIER_PRIMED,
+    NEW_SYRINGE,
+    PART_USED,
     PERHAPS_REPLACED,
     REPLACED,
     REPLACED_PRIMED,
@@ -233,3 +235,12 @@ def test_what_is_asked_only_after_that_comes_before_priming(name: str) -> None:
     asked = ["same-syringe", "old-syringe", "new-set", "earlier-set"]
     assert [each for each in ids[: ids.index(primes)] if each in asked] == asked
     assert [step for step in steps if not step.only_if] == list(whole_plan(name).where().steps)
+
+
+def test_what_gives_way_to_a_part_used_syringe_does_so_whether_or_not_another_step_takes_its_place() -> None:
+    """By a list in which none does checks were signed: they were complete."""
+    whole = whole_plan(NEW_SYRINGE)
+    own = replace(whole, steps=tuple(each for each in whole.steps if each.only_if != PART_USED))
+    gone = {each.id for each in own.where().steps} - {each.id for each in own.where(PART_USED).steps}
+    assert gone == {each.id for each in whole.steps if each.unless == PART_USED}
+    assert gone

@@ -12,12 +12,14 @@ from app.judging.account import balanced
 from app.records.infusion import InfusionState
 from app.records.kinds import RE_CHECK, REPEAT_SET_UP, SET_UP, SETTINGS_CHANGE
 from app.records.reading import Answers
+from app.records.rules import STEPS
 from app.records.state import Phase
 from app.site.loading import account_of, load_infusion
 from app.storage import recounted
 from app.workflow import opening
 from tests.factories.answers import answers, changed
 from tests.story.people import NADIA, TOMAS, WARD
+from tests.story.proposing import approves_it, proposed, standing
 from tests.story.ward import Ward
 
 # By hand: 27.6 mL were left after priming, and 8 doses of 1 mL each are 8 mL and 1.6 mg.
@@ -262,3 +264,18 @@ def test_of_whoever_reads_as_the_second_the_volume_counts(stopped: Ward) -> None
 
     assert stopped.state().open_stops == ()
     assert stopped.state().open_account == ()
+
+
+def test_by_a_list_that_knows_no_part_used_syringe_at_a_set_up_it_is_seated_as_any_other(
+    stopped: Ward,
+) -> None:
+    older = [
+        {**each, "plans": ["new-syringe"]} if each["id"] == "part-used-seated" else each
+        for each in standing(stopped, STEPS)["steps"]
+    ]
+    approves_it(stopped, proposed(stopped, "older", what=STEPS, steps=older))
+    runs_again(stopped, same())
+
+    asked = {step.id for step in stopped.state().plan.steps}  # type: ignore[union-attr]  # it has steps
+    assert "syringe-seated" in asked
+    assert "part-used-seated" not in asked
