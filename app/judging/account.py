@@ -39,7 +39,9 @@ from app.records.sources import NONE, Source
 
 _LEFT = "left"
 # What may be written while two read.
-_MEANWHILE = frozenset({"started", "paused", "settings", "bolus", "wasted", "returned"})
+MEANWHILE = frozenset({"started", "paused", "settings", "bolus", "wasted", "returned"})
+# Besides, where the syringe that is read comes off: one that came in for it, and was replaced.
+MEANWHILE_COMING_OFF = MEANWHILE | {"issued"}
 # What is to be done some time while it runs: lists say it, and nobody acknowledges it at a bedside.
 _OF_LISTS = frozenset({"ask-pharmacy", "in-hand"})
 # Of a device that gives less than it is known to give, nothing follows from less.
@@ -74,10 +76,12 @@ def judge_account(
     policy: Mapping[str, Any],
     *,
     unseen: str = "",
+    meanwhile: Collection[str] = MEANWHILE,
 ) -> AccountJudged:
     """Both readings beside what the infusion knows; nothing where it has no account, and none can begin.
 
-    `unseen` is the syringe that is on, where nobody had checked it there.
+    `unseen` is the syringe that is on, where nobody had checked it there; `meanwhile` is what may have been
+    written since they read.
     """
     was, known = known.account, with_unseen(known, case, answers, unseen)
     before = known.account
@@ -86,7 +90,7 @@ def judge_account(
     lowered = _lowered(known, case, before)
     before, settled = lowered.entries, lowered.settled
     both = [totals_read(answers[letter]) for letter in LETTERS]
-    before = _until(min((each.at for each in both if each), default=None), before)
+    before = _until(min((each.at for each in both if each), default=None), before, meanwhile)
     first, second = (_without_syringe(before, each) for each in both)
     if first is None or second is None:
         return AccountJudged()
@@ -108,10 +112,12 @@ def judge_account(
     return AccountJudged(findings=found, result=result)
 
 
-def _until(at: datetime | None, entries: tuple[Mapping[str, Any], ...]) -> tuple[Mapping[str, Any], ...]:
+def _until(
+    at: datetime | None, entries: tuple[Mapping[str, Any], ...], meanwhile: Collection[str]
+) -> tuple[Mapping[str, Any], ...]:
     """What was before a reading: what came between it and its hand-in is not judged by it."""
     place = len(entries)
-    while at and place and entries[place - 1]["kind"] in _MEANWHILE:
+    while at and place and entries[place - 1]["kind"] in meanwhile:
         if datetime.fromisoformat(entries[place - 1]["at"]) <= at:
             break
         place -= 1

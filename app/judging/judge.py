@@ -7,7 +7,7 @@ from typing import Any
 
 from app.comparison import CaseError, Result, Verdict, read_without_library, verdict_by
 from app.comparison.changed import what_changed
-from app.judging.account import AccountJudged, judge_account
+from app.judging.account import MEANWHILE, MEANWHILE_COMING_OFF, AccountJudged, judge_account
 from app.judging.beside import none_is_an_answer, not_read, not_said_before, over_its_barrel, read_alike
 from app.judging.elsewhere import Beside, beside, runs_elsewhere
 from app.judging.engine import evaluated
@@ -216,16 +216,23 @@ def judge(kind: Kind, first: Read, second: Read, *, known: Known, rules: Against
     # Of what is not read alike yet nobody knows what it says.
     if not any(each.reads_apart for each in found):
         found += over_its_barrel(case, {A: one, B: other})
-    unseen = OnDevice()
+    unseen, comes_off = OnDevice(), kind.syringe is Syringe.AS_SAID
     if JudgedBy.ON_DEVICE in kind.judges and not any(each.reads_apart for each in found):
         unseen = judge_on_device(known, case, {A: one, B: other}, rules.account)
         found += unseen.findings
     account = AccountJudged()
     if JudgedBy.ACCOUNT in kind.judges:
-        # An account begins with what both read alike, of what is on.
-        may_begin = not kind.puts_one_on and known.begun and not any(each.reads_apart for each in found)
+        # An account begins with what both read alike, of what ran.
+        may_begin = not comes_off and known.begun and not any(each.reads_apart for each in found)
         of_account = known if may_begin else replace(known, begun="")
-        account = judge_account(of_account, case, {A: one, B: other}, rules.account, unseen=unseen.unseen)
+        account = judge_account(
+            of_account,
+            case,
+            {A: one, B: other},
+            rules.account,
+            unseen=unseen.unseen,
+            meanwhile=MEANWHILE_COMING_OFF if comes_off else MEANWHILE,
+        )
         found += account.findings
     again = LoadedAgain()
     if JudgedBy.LOADED_AGAIN in kind.judges and not any(each.reads_apart for each in found):
@@ -236,7 +243,7 @@ def judge(kind: Kind, first: Read, second: Read, *, known: Known, rules: Against
             rules.account,
             in_use=rules.in_use,
             at=max(first.at, second.at),
-            comes_off=kind.syringe is Syringe.AS_SAID,
+            comes_off=comes_off,
         )
         found += again.findings
     made = result.as_json()

@@ -279,3 +279,12 @@ def test_by_a_list_that_knows_no_part_used_syringe_at_a_set_up_it_is_seated_as_a
     asked = {step.id for step in stopped.state().plan.steps}  # type: ignore[union-attr]  # it has steps
     assert "syringe-seated" in asked
     assert "part-used-seated" not in asked
+
+
+
+def test_what_is_read_again_after_a_syringe_was_replaced_was_read_of_totals_before(stopped: Ward) -> None:
+    set_up_at(stopped).both_read(new()).compares()
+    stopped.reads_again(NADIA, "label").both_read(new()).compares().takes_back()
+    stopped.reads_again(NADIA, "device").both_read(new()).compares()
+
+    assert stopped.state().findings == ()
