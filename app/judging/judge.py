@@ -153,7 +153,8 @@ def _issued(asked: _Asked, already: Sequence[Found]) -> Iterable[Found]:
 
 
 def _part_left(asked: _Asked, _: Sequence[Found]) -> Iterable[Found]:
-    return part_left_apart(asked.read, asked.known, asked.rules.account)
+    comes_off = asked.kind.syringe is Syringe.AS_SAID
+    return part_left_apart(asked.read, asked.known, asked.rules.account, comes_off=comes_off)
 
 
 # The primed volume is judged once it has been read, beside what both read: `app.judging.rounds`. The account

@@ -16,7 +16,7 @@ from app.judging.account import find_case, read_entries
 from app.judging.findings import stop
 from app.people import folded
 from app.quantities import Dimension, Quantity, parse_quantity, show_number
-from app.records.account_entries import FIRST_SYRINGE, label_content, totals_read
+from app.records.account_entries import UNREAD, label_content, totals_read
 from app.records.fields import field_of
 from app.records.followup import OF_ACCOUNT, Found
 from app.records.kept import B
@@ -52,12 +52,12 @@ def is_part_used(answers: Mapping[str, Answers]) -> bool:
 
 
 def part_left_apart(
-    answers: Mapping[str, Answers], known: Known, policy: Mapping[str, Any]
+    answers: Mapping[str, Answers], known: Known, policy: Mapping[str, Any], *, comes_off: bool = False
 ) -> Iterator[Found]:
     """Two who read one scale are within a division of each other."""
     one, other = (_volume(read) for read in answers.values())
-    # Where nothing was read before there is no account as yet.
-    account = find_case(known.account or _NOTHING_HELD, policy)
+    # Where what ran was never read there is no account as yet.
+    account = find_case(known.account or (_NOTHING_HELD if comes_off else ()), policy)
     if one is None or other is None or account is None:
         return
     if abs(one - other) > account.policy.scale_division:
@@ -81,12 +81,13 @@ def judge_loaded_again(  # what is read, what is known, and by which rules
     that is on may be put on again.
     """
     volume = _volume(answers[B])
-    if known.begun and not known.account:
-        name = known.next_name or FIRST_SYRINGE
-        return LoadedAgain(name=name if is_part_used(answers) else "", findings=(_unread(answers),))
+    unread = (_unread(answers),) if comes_off and _ran_unread(known) else ()
     if not is_part_used(answers) or volume is None:
-        return LoadedAgain()
+        return LoadedAgain(findings=unread)
     alike = _of_label(known, case, answers, policy, comes_off=comes_off)
+    if not alike and unread:
+        is_old = at - datetime.fromisoformat(known.begun) >= in_use
+        return LoadedAgain(name=UNREAD, findings=(*(_too_long(answers) if is_old else ()), *unread))
     if not alike:
         says = (
             "No part-used syringe of this infusion with this drug, strength and lot is in hand. "
@@ -100,6 +101,7 @@ def judge_loaded_again(  # what is read, what is known, and by which rules
         findings=(
             *(_too_long(answers) if at - it.since >= in_use else ()),
             *_not_as_left(it, answers, volume, may_differ),
+            *unread,
         ),
     )
 
@@ -109,11 +111,21 @@ def _too_long(answers: Mapping[str, Answers]) -> Iterator[Found]:
     yield _found("part-used-too-long", _COMES_AS, answers, says)
 
 
+def _ran_unread(known: Known) -> bool:
+    """Whether it had to start while nothing was on the device by the account, and two have not read it since.
+
+    Of one that was on, and went, its last reading tells.
+    """
+    started = known.account[known.place : known.place + 1]
+    was_on = bool(started) and started[0]["kind"] == "started"
+    return bool(known.begun) and not known.on and not was_on
+
+
 def _unread(answers: Mapping[str, Answers]) -> Found:
     says = (
         "What ran was started without a check, and stood before two had read it alike: what it gave is known "
-        "by nothing but what you read now. The account begins with this syringe. Count the one that ran, and "
-        "tell the charge nurse."
+        "by nothing but what you read now. This syringe comes into the account with what is in it now. Count "
+        "the one that ran, and tell the charge nurse."
     )
     return replace(_found("ran-unread", _COMES_AS, answers, says), about=OF_ACCOUNT)
 

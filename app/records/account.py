@@ -11,6 +11,7 @@ from datetime import datetime
 from app.records import events
 from app.records.account_collected import Collected, read_before
 from app.records.account_entries import (
+    UNREAD,
     AccountEntry,
     begins,
     begun_at,
@@ -304,7 +305,7 @@ class _SoFar(Collected):
         content = label_content(kept.opened["case"], kept.opened["answers"])
         if content is None:
             return False
-        if kept.loaded_again and not self.lots:
+        if kept.loaded_again == UNREAD:
             # It ran, and nobody knows what it gave: it comes in with what both saw in it.
             content = part_used_content(content, kept.opened["answers"])
         name = self.next_name
@@ -325,8 +326,10 @@ class _SoFar(Collected):
         if read is None:
             return
         place = (entry.check, read.round)
-        if place not in self.names and not self._is_again(read):
-            if not event.is_told_apart and self.goes_on(known_by(read.opened["case"]).syringe):
+        if place not in self.names:
+            if self._is_again(read):
+                self._goes_before_it_ran(entry, event, read)
+            elif not event.is_told_apart and self.goes_on(known_by(read.opened["case"]).syringe):
                 self.names[place] = self.on
                 self.takes_off(entry)
             elif not self._issues(entry, read, read.at):
@@ -336,6 +339,11 @@ class _SoFar(Collected):
         if entry.position in self.counts and not is_nothing(event.exact):
             at = max(stated(event.stated_at, entry.at), read.at)
             self.insert(entry, at, read, **given_away(event, name))
+
+    def _goes_before_it_ran(self, entry: Entry, event: DrugTakenBack, read: KeptComparison) -> None:
+        """The one that was on, which was to be put on again: it came off with what was read of it."""
+        if event.is_told_apart and self.on == read.loaded_again:
+            self.comes_off(entry, read)
 
     def _is_given_away(self, entry: Entry, event: DrugTakenBack) -> None:
         """What was left of a syringe, or what was spilt of it, by its name in the account.

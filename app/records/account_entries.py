@@ -19,6 +19,8 @@ from app.records.ward_events import DrugTakenBack
 
 FIRST_SYRINGE = "1"
 """The syringes of an infusion are counted."""
+UNREAD = "unread"
+"""The part-used one that ran, where no two had read it: it has no number yet."""
 
 
 @dataclass(frozen=True, kw_only=True)

@@ -118,8 +118,9 @@ reads AS MATERIALIZED (
             THEN 1 ELSE 0 END AS whole,
         CASE WHEN mode NOT IN :with_demands OR mode IS NOT NULL AND dose IS NOT NULL AND lockout IS NOT NULL
             THEN 1 ELSE 0 END AS is_set,
-        CASE WHEN again <> '' AND ltrim(again, '0123456789') = '' THEN CAST(again AS BIGINT)
-            ELSE 0 END AS again,
+        -- -1: the one that ran, and no two had read it.
+        CASE WHEN again = :unread THEN -1 WHEN again <> '' AND ltrim(again, '0123456789') = ''
+            THEN CAST(again AS BIGINT) ELSE 0 END AS again,
         CASE WHEN unseen <> '' AND ltrim(unseen, '0123456789') = '' THEN CAST(unseen AS BIGINT)
             ELSE 0 END AS unseen
     FROM strengths
@@ -213,8 +214,8 @@ acts AS MATERIALIZED (
         CASE WHEN e.does = 'check-done' OR e.check_kind IN :gives_loading THEN e.loading END AS loads,
         CASE WHEN e.check_kind IN :begins_totals AND CASE e.does WHEN 'another'
             THEN w.issued > 0 AND w.came <> 1 ELSE w.is_on > 0 END THEN 1 ELSE 0 END AS begins,
-        -- A part-used one with which the account begins comes in with what both saw in it.
-        CASE WHEN w.came = 1 AND e.again > 0 THEN e.part_left ELSE e.content END AS comes_with
+        -- A part-used one that no two had read comes in with what both saw in it.
+        CASE WHEN e.again = -1 THEN e.part_left ELSE e.content END AS comes_with
     FROM walk AS w JOIN events AS e ON e.infusion = w.infusion AND e.k = w.k
     LEFT JOIN events AS s ON s.infusion = w.infusion AND s.k = w.since_k
 ),

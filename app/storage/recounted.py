@@ -17,6 +17,7 @@ from typing import Any
 from sqlalchemy import Connection, RowMapping, TextClause, bindparam, text
 from sqlalchemy.exc import DBAPIError
 
+from app.records.account_entries import UNREAD
 from app.records.account_order import PUT_BACK
 from app.records.course_kinds import COURSE
 from app.records.field_table import MODES_WITH_DEMANDS
@@ -234,13 +235,15 @@ _GOES = (
     f"(w.is_on > 0 AND (e.does IN ('another', 'evidence-kept', 'infusion-ended') OR {_UNSEEN} "
     f"OR e.does = 'by-label' AND NOT {_IS_ON} "
     f"OR e.does = 'of-label' AND {_KNOWN} = 0 AND NOT {_AGAIN} AND {_IS_ON} "
+    f"OR e.does = 'of-label' AND {_KNOWN} = 0 AND e.by_label = 0 AND e.again = w.is_on "
     "OR e.does = 'of-name' AND e.held_in = :in_syringe AND e.by_name = w.is_on))"
 )
 _PUTS = _ANOTHER
 _READ = f"(e.does IN ('another', 'by-label') OR {_FOUND} AND (w.is_on > 0 OR {_BEGINS}))"
 _OFF = (
     "(w.went > 0 AND e.read_at IS NOT NULL "
-    "AND e.does IN ('another', 'of-name', 'infusion-ended', 'evidence-kept'))"
+    "AND (e.does IN ('another', 'of-name', 'infusion-ended', 'evidence-kept') "
+    "OR e.does = 'of-label' AND e.by_label = 0))"
 )
 # Of several starts that nobody had checked, the first; or the last before which what was on was read.
 _HURRIED = "(e.does = 'started-without-check' AND (w.began IS NULL OR w.is_on > 0 AND e.read_at IS NOT NULL))"
@@ -323,6 +326,7 @@ def _moves(engine: str) -> TextClause:
         bindparam("in_syringe", IN_SYRINGE),
         bindparam("put_back", PUT_BACK // timedelta(milliseconds=1)),
         bindparam("spilt", SPILT),
+        bindparam("unread", UNREAD),
     )
 
 

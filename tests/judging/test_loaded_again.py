@@ -8,6 +8,7 @@ from typing import Any
 import pytest
 
 from app.judging.judge import Against, Judged, Read, judge
+from app.records.account_entries import UNREAD
 from app.records.followup import OF_ACCOUNT, Follow
 from app.records.kinds import DEVICE_CHANGE, REPEAT_SET_UP, SYRINGE_CHANGE, Kind
 from app.records.known import Known
@@ -217,7 +218,7 @@ BEGUN = Known(begun=at(0), next_name="1")
 
 
 @pytest.mark.parametrize(
-    ("read", "name"), [(AGAIN, "1"), (of_label(comes_as="new", part_left=None), "")], ids=["again", "new"]
+    ("read", "name"), [(AGAIN, UNREAD), (of_label(comes_as="new", part_left=None), "")], ids=["again", "new"]
 )
 def test_what_ran_and_nobody_had_read_is_the_charge_nurses(read: Answers, name: str) -> None:
     judged = set_up_again(read, known=BEGUN)
@@ -225,6 +226,37 @@ def test_what_ran_and_nobody_had_read_is_the_charge_nurses(read: Answers, name: 
     assert (judged.loaded_again, found.code, found.is_of_account) == (name, "ran-unread", True)
     # Nothing of what is on now is taken for what ran.
     assert judged.account is None
+
+
+def test_what_ran_unread_for_longer_than_a_syringe_may_be_in_use_is_not_put_on_again() -> None:
+    known = replace(BEGUN, begun=(AT - timedelta(hours=24)).isoformat())
+    assert of_it(set_up_again(AGAIN, known=known)) == {"part-used-too-long", "ran-unread"}
+
+
+WENT = (*ACCOUNT[:5], {"kind": "paused", "at": at(8)}, {"kind": "removed", "at": at(8)})
+
+
+@pytest.mark.parametrize("account", [ACCOUNT[:1], WENT], ids=["one came in, and was replaced", "one went"])
+def test_that_it_ran_unread_is_found_whatever_else_the_account_has(
+    account: tuple[dict[str, Any], ...],
+) -> None:
+    known = replace(BEGUN, account=account, place=len(account), next_name="2")
+    new = of_label(comes_as="new", part_left=None)
+    assert of_it(set_up_again(new, known=known)) == {"ran-unread"}
+    again = set_up_again(AGAIN, known=known)
+    assert (again.loaded_again, of_it(again)) == (UNREAD, {"ran-unread"})
+
+
+def test_of_one_that_was_on_when_it_had_to_start_its_last_reading_tells() -> None:
+    started = {"kind": "started", "at": at(7)}
+    known = replace(BEGUN, begun=at(7), account=(*WENT[:5], started, *WENT[5:]), place=5, next_name="2")
+    assert of_it(set_up_again(of_label(comes_as="new", part_left=None), known=known)) == set()
+
+
+def test_one_that_is_in_hand_and_may_have_run_is_itself_and_not_as_it_was_left() -> None:
+    known = replace(KNOWN, begun=at(8), place=len(KNOWN.account), on={})
+    far = set_up_again(of_label(part_left="12 mL"), known=known)
+    assert (far.loaded_again, of_it(far)) == ("1", {"part-used-volume-differs", "ran-unread"})
 
 
 def test_two_scales_of_what_nobody_had_read_are_no_more_apart_than_any() -> None:

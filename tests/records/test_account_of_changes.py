@@ -6,6 +6,7 @@ from datetime import timedelta
 import pytest
 
 from app.judging.in_hand import off_the_device
+from app.records.account_entries import UNREAD
 from app.records.canonical import canonical
 from app.records.change_events import DoseLowered
 from app.records.emergency_events import EvidenceKept
@@ -191,7 +192,7 @@ def test_what_ran_and_was_never_read_comes_in_with_what_both_saw_in_it(
     seen = {"comes_as": "part-used", "part_left": "19.7 mL", **strength}
     shown = {"read_at": course.now.isoformat(), **OLD}
     course.reads("check-1", changed(answers(), totals=shown, label=seen), volume="2.3 mL")
-    course.read["check-1"] = [again(each, "1") for each in course.read["check-1"]]
+    course.read["check-1"] = [again(each, UNREAD) for each in course.read["check-1"]]
     account = course.tell(Started(check_kind=REPEAT_SET_UP.name), "check-1").account()
     assert course.kinds() == ["issued 1", "loaded 1", *PUT_ON]
     issued = told(account)[0]
@@ -215,6 +216,20 @@ def test_one_that_was_replaced_before_it_ran_is_another_though_its_label_is_the_
     course.read["check-3"] = [again(each, "") for each in course.read["check-3"]]
     account = course.takes_back("check-3", volume="30 mL", is_told_apart=True).account()
     assert (account.on, set(account.gone)) == ("2", {"3"})
+
+
+def test_the_one_that_was_on_and_is_wasted_before_it_runs_again_is_off_with_what_was_read_of_it() -> None:
+    course = Course().starts("check-1").tell(DeviceStopped(stopped_at="", why="other", totals=""))
+    at = (course.now - timedelta(minutes=1)).isoformat()
+    course.reads("check-2", changed(answers(), totals={"read_at": at, **OLD}), volume="2.3 mL")
+    course.read["check-2"] = [again(each, "1") for each in course.read["check-2"]]
+    account = course.takes_back("check-2", volume="19.7 mL", is_told_apart=True).account()
+    assert (account.on, set(account.gone)) == ("", {"1"})
+    assert kinds_of(course) == ["paused", "removed", "wasted 1"]
+    assert told(account)[-2]["left"] == OLD["left"]
+    # Written anew it is of the same.
+    account = course.takes_back("check-2", volume="19.6 mL", is_told_apart=True).account()
+    assert [each["volume"] for each in told(account) if each["kind"] == "wasted"] == ["19.6 mL"]
 
 
 def test_what_1_1_0_wrote_of_one_that_was_replaced_adds_up_as_it_did() -> None:

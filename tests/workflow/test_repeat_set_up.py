@@ -16,11 +16,13 @@ from app.records.rules import STEPS
 from app.records.state import Phase
 from app.site.loading import account_of, load_infusion
 from app.storage import recounted
-from app.workflow import opening
+from app.workflow import emergencies, opening, taking_back
 from tests.factories.answers import answers, changed
-from tests.story.people import NADIA, TOMAS, WARD
+from tests.story.people import NADIA, QUILL, TOMAS, WARD
 from tests.story.proposing import approves_it, proposed, standing
 from tests.story.ward import Ward
+from tests.workflow.test_emergencies import does
+from tests.workflow.test_holding_evidence import keeps
 
 # By hand: 27.6 mL were left after priming, and 8 doses of 1 mL each are 8 mL and 1.6 mg.
 OLD = {"total_amount": "1.6 mg", "presses": "9", "doses": "8", "left": "19.6 mL"}
@@ -281,6 +283,24 @@ def test_by_a_list_that_knows_no_part_used_syringe_at_a_set_up_it_is_seated_as_a
     assert "part-used-seated" not in asked
 
 
+def test_the_one_that_was_on_and_was_wasted_before_it_ran_again_is_not_on_any_more(stopped: Ward) -> None:
+    """Put on again it was found cracked; the check was given up once it was wasted."""
+    set_up_at(stopped).both_read(same()).compares()
+    stopped.reads_again(NADIA, "label").both_read(new()).compares()
+    rest = {"in_syringe": "19.6 mL", "in_line": "0 mL"}
+    assert isinstance(stopped.taking_back(NADIA, given=rest), taking_back.Written)
+    stopped.abandons()
+
+    (only,) = volumes(stopped)
+    assert (only["delivered_by_device"], only["wasted"], only["left"]) == ("8", "19.6", "0")
+    infusion = stopped.state().check.infusion
+    with stopped.site.store.read() as reader:
+        assert account_of(reader, infusion).on == ""
+    # What stands there now has nothing in it, and that is well.
+    runs_again(stopped, new(left="none"))
+    assert infusion_of(stopped).left_open is None
+    assert [each["left"] for each in volumes(stopped)] == ["0", "27.6"]
+
 
 def test_what_is_read_again_after_a_syringe_was_replaced_was_read_of_totals_before(stopped: Ward) -> None:
     set_up_at(stopped).both_read(new()).compares()
@@ -288,3 +308,39 @@ def test_what_is_read_again_after_a_syringe_was_replaced_was_read_of_totals_befo
     stopped.reads_again(NADIA, "device").both_read(new()).compares()
 
     assert stopped.state().findings == ()
+
+
+def ran_unread(ward: Ward) -> Ward:
+    """It had to start, and was stopped before two had read it."""
+    ward.starts_without_check(bed="1")
+    ward.wait(timedelta(hours=2)).stops_at("1").wait(timedelta(minutes=10))
+    return ward.opens(bed="1").joins()
+
+
+@pytest.mark.parametrize("then", [new(), same()], ids=["a new one", "the one that ran"])
+def test_what_ran_unread_is_found_still_once_a_syringe_was_replaced(ward: Ward, then: Answers) -> None:
+    ran_unread(ward).both_read(new()).compares()
+    ward.reads_again(NADIA, "label").both_read(then).compares().takes_back()
+    # The one that was replaced is in the account by now, and is none that could be put on.
+    ward.reads_again(NADIA, "label").both_read(then).compares()
+    assert [each.code for each in ward.state().open_account] == ["ran-unread"]
+    ward.confirms_all().both_sign().both_look().starts()
+
+    replaced, *_, runs = volumes(ward)
+    assert (replaced["wasted"], replaced["left"]) == ("30", "0")
+    assert runs["left"] == ("17.2" if then == same() else "27.6")
+
+
+@pytest.mark.parametrize("read", [new(), same(left="21 mL")], ids=["a new one", "the one in hand"])
+def test_what_had_to_start_after_its_syringe_was_kept_is_signed_as_open(ward: Ward, read: Answers) -> None:
+    keeps(ward.at_stage(Phase.STARTED).wait(timedelta(hours=1)))
+    does(ward, emergencies.release_evidence, QUILL)
+    bed = ward.state().check.bed
+    ward.starts_without_check(bed=bed).wait(timedelta(hours=2)).stops_at(bed).wait(timedelta(minutes=10))
+    possible = {"total_amount": "1.2 mg", "presses": "6", "doses": "6"}
+    set_up_at(ward).both_read(changed(read, totals=possible)).compares()
+
+    assert "ran-unread" in {each.code for each in ward.state().open_account}
+    ward.confirms_all().both_sign().both_look().starts()
+    assert infusion_of(ward).left_open is not None
+    volumes(ward)
