@@ -19,7 +19,7 @@ from app.quantities import Dimension, Quantity, parse_quantity, show_number
 from app.records.account_entries import UNREAD, label_content, totals_read
 from app.records.fields import field_of
 from app.records.followup import OF_ACCOUNT, Found
-from app.records.kept import B
+from app.records.kept import A, B
 from app.records.known import Known, known_by
 from app.records.label_rows import PART_USED
 from app.records.reading import Answers
@@ -152,7 +152,8 @@ def _of_label(
     comes_off: bool,
 ) -> Sequence[_Syringe]:
     """Those in hand whose label says the same: drug, strength and lot."""
-    label, content = known_by(case).syringe, label_content(case, answers)
+    label = known_by(case).syringe
+    content = label_content(case, answers) or (_content_by_first(case, answers) if comes_off else None)
     in_hand = (*known.syringes, *([known.on] if comes_off and known.on else ()))
     # In an account that nobody can compute nobody knows what is in which.
     if not in_hand or content is None or find_case(known.account, policy) is None:
@@ -172,6 +173,11 @@ def _of_label(
         and folded(each["drug"]) == folded(label.get("drug", ""))
         and folded(each["lot"]) == folded(label.get("lot") or "")
     ]
+
+
+def _content_by_first(case: Mapping[str, Any], answers: Mapping[str, Answers]) -> Mapping[str, str] | None:
+    """What it holds as the first wrote it: the second wrote the same strength in another way."""
+    return label_content({**case, "entries": case["entries"][:1]}, {A: answers[A], B: answers[A]})
 
 
 def _left_on(read: Answers) -> Fraction | None:

@@ -214,6 +214,26 @@ def test_where_what_ran_is_set_up_anew_the_one_that_was_on_may_be_put_on_again()
     assert of_it(loaded(known=STOPPED)) == {"part-used-not-of-this"}
 
 
+def test_the_one_that_was_on_is_itself_in_whichever_way_each_writes_its_strength() -> None:
+    left = {"total_amount": "1.6 mg", "presses": "9", "doses": "8", "left": "19.7 mL"}
+    one, other = (
+        changed(each, totals=left)
+        for each in (
+            AGAIN,
+            of_label(
+                strength="per-millilitre",
+                concentration="0.2 mg/mL",
+                content_volume="30 mL",
+                amount=None,
+                volume=None,
+            ),
+        )
+    )
+    for first, second in ((one, other), (other, one)):
+        judged = set_up_again(first, second, known=STOPPED)
+        assert (judged.loaded_again, of_it(judged)) == ("1", set())
+
+
 BEGUN = Known(begun=at(0), next_name="1")
 
 
