@@ -289,6 +289,9 @@ def lead_on(site: Site, act: Act, check_id: str) -> Done | NotFound | NotYours |
         check = own.state.check
         leads = leads_to(own.state.kind, own.state.open_stops, in_force=own.loaded.infusion.in_force)
         led = events.LedToCheck(check_kind=leads, round=reading_of_what_runs(own.state))
+        if led.round:
+            # What its reading tells is told from here on, and found by no later check.
+            leave_open_given_up(tx, own.loaded, act.now)
         tx.append(led, act=act, check=check_id, infusion=check.infusion)
         keep_end(site, tx, own.loaded)
     return Done()

@@ -234,6 +234,18 @@ def test_of_a_check_that_two_read_apart_no_account_begins(ward: Ward) -> None:
     assert entries_of(ward) == []
 
 
+@pytest.mark.parametrize("ends", ["leads on", "is given up"])
+def test_what_is_gone_by_its_reading_is_the_charge_nurses_from_then_on(ward: Ward, ends: str) -> None:
+    """Both signed nothing, and no later check finds it once more."""
+    ward.at_stage(Phase.STARTED).wait(timedelta(hours=4)).re_checks()
+    ward.both_read(changed(answers(totals={**OLD, "left": "9 mL"}), device={"lockout": "5 min"})).compares()
+    assert "account-left-below-predicted" in {each.code for each in ward.state().open_account}
+    ward.leads_on() if ends == "leads on" else ward.abandons()
+
+    assert entries_of(ward)[-1]["left"] == "9 mL"
+    assert infusion_of(ward).left_open is not None
+
+
 def test_once_the_syringe_is_off_nothing_narrower_starts_it(stopped: Ward) -> None:
     set_up_at(stopped).reads(NADIA, new()).abandons()
 
