@@ -7,6 +7,8 @@ from app.records.infusion import InfusionState
 from app.records.state import CheckState, Round
 from app.records.steps import BASELINE
 
+_OF_ANOTHER = "patient-differs"
+
 
 def leads_after_giving_up(state: CheckState, infusion: InfusionState) -> str:
     """The kind of check that must come before the infusion runs on; blank where none must.
@@ -24,9 +26,14 @@ def leads_after_giving_up(state: CheckState, infusion: InfusionState) -> str:
 
 
 def reading_of_what_runs(state: CheckState) -> int:
-    """The last reading of what runs, if its two agreed: the account has its totals; 0 where there is none."""
+    """The last reading of what runs, if its two agreed: the account has its totals; 0 where there is none.
+
+    What was read where another patient lies may be of another's device.
+    """
     last = _last_compared(state) if state.kind.is_running else None
-    return last.number if last and not any(each.reads_apart for each in last.findings) else 0
+    if last is None or any(each.reads_apart or each.code == _OF_ANOTHER for each in last.findings):
+        return 0
+    return last.number
 
 
 def account_after_giving_up(state: CheckState, *, but: Collection[str]) -> Round | None:

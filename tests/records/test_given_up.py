@@ -127,6 +127,9 @@ def test_the_reading_of_what_runs_counts_where_its_two_agreed() -> None:
     assert reading_of_what_runs(told.state()) == reading_of_what_runs(told.next_reading().state()) == 1
     assert reading_of_what_runs(Story(kind=RE_CHECK).found(DEVICE_WRONG, DIFFER).state()) == 0
     assert reading_of_what_runs(Story(kind=RE_CHECK).opened().joined().state()) == 0
+    # It may be another's device.
+    another = a_finding("patient-differs", readings={"A.wristband": "DM-9", "B.wristband": "DM-9"})
+    assert reading_of_what_runs(Story(kind=RE_CHECK).found(another).state()) == 0
     # What stands is read before it is taken apart: only a start makes it count.
     assert reading_of_what_runs(Story(kind=SYRINGE_CHANGE).found().state()) == 0
 

@@ -17,7 +17,7 @@ from app.records.state import Phase
 from app.site.loading import account_of, load_infusion
 from app.storage import recounted
 from app.workflow import emergencies, opening, taking_back
-from tests.factories.answers import answers, changed
+from tests.factories.answers import answers, changed, of_patient
 from tests.story.people import NADIA, QUILL, TOMAS, WARD
 from tests.story.proposing import approves_it, proposed, standing
 from tests.story.ward import Ward
@@ -232,6 +232,15 @@ def test_of_a_check_that_two_read_apart_no_account_begins(ward: Ward) -> None:
     ward.both_read(answers(), changed(answers(), totals={"left": "3 mL"})).compares().leads_on()
 
     assert entries_of(ward) == []
+
+
+def test_totals_that_were_read_where_another_patient_lies_are_none_of_its_account(ward: Ward) -> None:
+    ward.at_stage(Phase.STARTED).wait(timedelta(hours=4)).re_checks()
+    ward.both_read(of_patient("DM-99999", answers(totals=OLD))).compares()
+    assert ward.found("patient-differs").severity == "stop"
+    ward.leads_on()
+
+    assert entries_of(ward)[-1]["kind"] == "started"
 
 
 @pytest.mark.parametrize("ends", ["leads on", "is given up"])
