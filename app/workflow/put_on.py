@@ -6,7 +6,7 @@ from datetime import datetime
 
 from app.base import Act
 from app.judging.issued import find_issued
-from app.records.account_entries import label_content
+from app.records.account_entries import UNREAD, label_content
 from app.records.issue_events import IssueSettled
 from app.records.issued import issued_in, out_of
 from app.records.kept import SOURCES, KeptInfusion
@@ -38,7 +38,9 @@ def note_put_on(tx: Transaction, act: Act, loaded: Loaded, number: int | None = 
     compared = [each for each in loaded.comparisons if each.subject == SOURCES]
     kept = next((each for each in reversed(compared) if number is None or each.round <= number), None)
     issued = out_of(issued_in(loaded.entries))
-    if kept is None or kept.loaded_again or not issued or not _may_be_issued(loaded):
+    # What ran, and no two had read, was put on by nobody yet.
+    is_known = kept is not None and kept.loaded_again not in ("", UNREAD)
+    if kept is None or is_known or not issued or not _may_be_issued(loaded):
         return
     label = known_by(kept.opened["case"]).syringe
     if not label.get("lot") or _is_on_already(tx, loaded, label):

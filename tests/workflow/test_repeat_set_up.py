@@ -10,13 +10,15 @@ from app.auditing.invariants import check_invariants
 from app.auditing.recounting import differing_accounts
 from app.judging.account import balanced
 from app.records.infusion import InfusionState
+from app.records.issue_events import IssueSettled
+from app.records.issued import issued_in
 from app.records.kinds import RE_CHECK, REPEAT_SET_UP, SET_UP, SETTINGS_CHANGE
 from app.records.reading import Answers
 from app.records.rules import STEPS
 from app.records.state import Phase
 from app.site.loading import account_of, load_infusion
 from app.storage import recounted
-from app.workflow import emergencies, opening, taking_back
+from app.workflow import emergencies, issuing_syringes, opening, taking_back
 from tests.factories.answers import answers, changed, of_patient
 from tests.story.people import NADIA, QUILL, TOMAS, WARD
 from tests.story.proposing import approves_it, proposed, standing
@@ -365,3 +367,17 @@ def test_what_had_to_start_after_its_syringe_was_kept_is_signed_as_open(ward: Wa
     ward.confirms_all().both_sign().both_look().starts()
     assert infusion_of(ward).left_open is not None
     volumes(ward)
+
+
+def test_one_that_was_issued_and_ran_unread_is_out_no_more_once_it_is_put_on_again(ward: Ward) -> None:
+    given = issuing_syringes.Given(
+        source="pharmacy", giver="Petra", receiver="Nadia", number="LOT-7", volume="30 mL", sealed="yes"
+    )
+    issuing_syringes.note_issued(ward.site, ward.act(NADIA), unit=WARD, bed="1", given=given)
+    ran_unread(ward).both_read(same()).compares().confirms_all().both_sign().both_look().starts()
+
+    infusion = ward.state().check.infusion
+    with ward.site.store.read() as reader:
+        assert [each.settled for each in issued_in(reader.course(infusion))] == [IssueSettled.PUT_ON]
+    (only,) = volumes(ward)
+    assert only["left"] == "17.2"
