@@ -16,6 +16,7 @@ class Standing(StrEnum):
     ASKED_FOR_HELP = "asked for help"
     # Stopped too, and something must come before it is started again.
     HELD = "held after a reversal agent"
+    KEPT = "kept as evidence"
     STOPPED = "the device was stopped"
     DEAD = "device dead, or power lost"
     AWAY = "away without PCA"

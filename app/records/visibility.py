@@ -7,6 +7,7 @@ own draft, which is not the check's.
 from dataclasses import dataclass, replace
 from enum import IntEnum
 
+from app.records.emergencies import Emergencies
 from app.records.followup import OF_PATIENT, Found, differing_sources
 from app.records.infusion import InfusionState
 from app.records.kept import A, B, KeptCheck, KeptInfusion
@@ -166,15 +167,17 @@ def standing_of_infusion(
         return Standing.TWO_RUN
     if infusion.is_unchecked:
         return Standing.ON_PAPER if infusion.on_paper else Standing.UNCHECKED
-    if infusion.waits:
-        return _waiting(infusion)
+    if infusion.waits and (waiting := _waiting(infusion.emergencies)) is not None:
+        return waiting
     if infusion.led_to:
         return Standing.LED
     if infusion.pause is not None:
         return Standing.PAUSED
     if not infusion.is_running:
         is_over = infusion.end_is_due and (left_off or infusion.ended_at is not None)
-        return Standing.ACCOUNT_OPEN if is_over else Standing.STOPPED
+        if is_over:
+            return Standing.ACCOUNT_OPEN
+        return Standing.STOPPED if infusion.emergencies.evidence is None else Standing.KEPT
     return _of_what_runs(infusion, overdue=overdue, syringe_low=syringe_low)
 
 
@@ -186,11 +189,15 @@ def _of_what_runs(infusion: InfusionState, *, overdue: bool, syringe_low: bool) 
     return Standing.SYRINGE_LOW if syringe_low else Standing.RUNNING
 
 
-def _waiting(infusion: InfusionState) -> Standing:
-    """What an emergency left behind, the most urgent of it."""
-    if infusion.emergencies.hold is not None:
+def _waiting(left: Emergencies) -> Standing | None:
+    """What an emergency left behind, the most urgent of it; nothing where all of it is free again."""
+    if left.hold is not None:
         return Standing.HELD
-    return Standing.DEAD if infusion.emergencies.dead is not None else Standing.AWAY
+    if left.evidence is not None:
+        return Standing.KEPT
+    if left.dead is not None:
+        return Standing.DEAD
+    return None if left.absence is None else Standing.AWAY
 
 
 _STANDING: dict[Phase, Standing] = {
