@@ -25,4 +25,5 @@ def test_totals_come_first_and_the_one_that_was_on_is_read_once_more(ward: Ward,
     pair.both_sign()
     pair.both_look()
     pair.starts()
+    pair.other.page.get_by_role("link", name="Waste, return or spill: write it down").wait_for()
     pair.other.sees("What is left of a syringe that is not used again is wasted before a witness")

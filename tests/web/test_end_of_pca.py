@@ -70,6 +70,11 @@ def test_its_way_through_the_pages_to_a_sealed_record(ending: Pair) -> None:
     ending.sign()
     assert ending.phase() is Phase.DONE
     assert "account open" not in ending.first.get("/").text
+    # The page of what was started sends nobody to a check that has been.
+    ending.first.get(f"/infusion/{ending.state.check.infusion}")
+    page = ending.first.follow("Set-up")
+    assert "PCA has ended here, and two have signed its end." in page.text
+    assert "End of PCA is opened" not in page.text
     sweep_once(ending.world.site, ending.world.clock.now, holder="test")
     page = ending.page(ending.first, "/record")
     assert "14.6 mL left in the syringe: wasted, witnessed by Imogen Bexley." in page.text

@@ -165,6 +165,7 @@ class ComparisonPage:
     taken_back: TakenBackBlock
     is_stopped: bool
     is_over: bool
+    is_closed: bool
     is_paused: bool
     awaits_baseline: bool
     stop_notes: tuple[StopShown, ...]
@@ -256,6 +257,7 @@ def comparison_page(seen: Seen, person: Person) -> ComparisonPage:
         taken_back=taken_back_block(seen),
         is_stopped=_was_stopped(loaded),
         is_over=loaded.infusion.ended_at is not None,
+        is_closed=_was_stopped(loaded) and loaded.infusion.closed_at is not None,
         is_paused=is_paused,
         awaits_baseline=awaits_baseline,
         stop_notes=_stop_notes(seen),

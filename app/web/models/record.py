@@ -261,7 +261,7 @@ def record_page(record: RecordSeen) -> RecordPage:
         ),
         observe_at=record.observe_at,
         follows=what_follows(seen.loaded.state, seen.names),
-        old_syringe=kind.syringe is Syringe.IS_ANOTHER and seen.slot is not None,
+        old_syringe=kind.syringe in (Syringe.IS_ANOTHER, Syringe.AS_SAID) and seen.slot is not None,
         has_pdf=record.has_pdf,
         followed=seen.followed,
     )
