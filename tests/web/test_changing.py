@@ -32,6 +32,14 @@ def test_what_may_be_changed_is_offered_without_a_value(pair: Pair) -> None:
     assert [value for value in ("HYDROmorphone", "0.2 mg", "10 min", "DM-40417") if value in page.text] == []
 
 
+def test_while_something_is_changed_nobody_is_offered_to_let_the_line_run_on(pair: Pair) -> None:
+    pair.changes("settings change")
+    pair.read(RAISED)
+    pair.tick(pair.first, "I did")
+    assert "the line is paused" in main_of(pair.first.get("/"))
+    assert "Let the line run on" not in pair.first.page.links()
+
+
 def test_a_settings_change_goes_to_its_end_and_shows_by_how_much(pair: Pair) -> None:
     pair.changes("settings change")
     pair.read(RAISED)

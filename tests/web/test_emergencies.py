@@ -245,7 +245,7 @@ def test_a_dead_device_is_on_the_page_of_a_pause_too(pair: Pair) -> None:
     assert state_of(pair).emergencies.dead is not None
     assert "device dead, or power lost" in main_of(pair.first.get("/"))
     page = pair.first.get(f"/infusion/{infusion_of(pair)}/resume")
-    assert "has to come first: it is in the unit's list" in page.text
+    assert "A check comes first: it is in the unit's list" in page.text
 
 
 def offered(page: Page) -> list[str]:

@@ -40,6 +40,10 @@ def test_whoever_holds_it_reads_its_seal_and_stands_on_the_page_with_the_time(pa
     colleague = pair.world.at("i.bexley")
     assert NO_NUMBER in main_of(colleague.get("/"))
     seals(pair)
+    # Nobody is away: the patient lies there, and what ran is kept.
+    assert "kept as evidence" in main_of(colleague.get("/"))
+    assert "away without PCA" not in main_of(colleague.page)
+    assert "Kept as evidence, since" in main_of(shows(pair, colleague))
     for page in (colleague.get("/"), pair.world.at("r.calloway").get("/now"), shows(pair, colleague)):
         assert TO_DO in main_of(page)
         assert "7701" not in page.text
@@ -61,7 +65,7 @@ def test_whoever_holds_it_reads_its_seal_and_stands_on_the_page_with_the_time(pa
 
     said = main_of(page)
     assert page.path == f"/infusion/{infusion_of(pair)}"
-    assert "Confirmed to hold it, the last one last: Imogen Bexley, since" in said
+    assert "Who has confirmed to hold it, the latest last: Imogen Bexley, since" in said
     assert "Held as evidence, as the holder confirmed, Imogen Bexley" in said
     assert TO_DO not in said
     assert CONFIRM not in page.links()
@@ -148,7 +152,7 @@ def test_of_what_started_without_a_check_it_is_confirmed_too(world: World) -> No
     nurse.get("/started-without-check")
     nurse.press("Write it down", bed="7", reason="Nobody could come")
     nurse.get("/")
-    nurse.follow("What happened")
+    nurse.follow("All of this infusion")
     infusion = nurse.page.path
     nurse.follow("Reversal agent, overdose, key, device or away: write it down")
     nurse.press("Suspected overdose")

@@ -57,7 +57,7 @@ def test_without_a_check_it_says_that_nothing_is_known(world: World) -> None:
     nurse.get("/started-without-check")
     nurse.press("Write it down", unit=UNIT, bed="31", reason="nobody was free")
     nurse.get("/")
-    said = main_of(nurse.follow("What happened"))
+    said = main_of(nurse.follow("All of this infusion"))
     assert nurse.page.path == f"/infusion/{infusion_at(world, '31')}"
     assert "nothing is known here" in said
     assert "Due: two nurses check it, blind, by 2 May 2031, 13:30" in said
@@ -91,7 +91,7 @@ def test_one_page_tells_what_happened_what_is_due_and_where_it_went(world: World
         # 18.5 mL at 9.2 mL in 8 h are 16 h from 21:00 on: the syringe's day is over before.
         "By use so far 3 May 2031, 13:00 (+01:00) it has been on for as long as the site lets it",
         "By its label to be used by 31 December 2031, 23:59",
-        "As it was read last, 2 May 2031, 21:00 (+01:00).",
+        "By what was read up to 2 May 2031, 21:00 (+01:00).",
         "It adds up, within what device and scale may be off.",
         # What the picture is called.
         "Syringe 1: In it, by its label 30 mL; Primed, off the patient 2.3 mL; Given, by the device's totals",
@@ -156,7 +156,7 @@ def test_a_syringe_of_which_something_was_not_read_is_not_said_to_add_up(world: 
 
 def test_before_anybody_has_read_what_is_left_it_says_so(world: World) -> None:
     said = main_of(world.at("r.calloway").get(f"/infusion/{running(world).state.check.infusion}"))
-    assert "Nobody has read yet what is left in it" in said
+    assert "Nobody has read what is left in it since it went on" in said
     assert "Syringe low" not in said
 
 

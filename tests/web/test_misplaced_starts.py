@@ -7,6 +7,7 @@ from tests.factories.answers import answers
 from tests.story.pages import pair_of
 from tests.support.browser import words_of
 from tests.support.world import UNIT, World
+from tests.web.test_emergencies import taps
 
 
 def test_its_author_says_that_it_was_another_bed_and_writes_that_down_at_the_right_one(world: World) -> None:
@@ -55,3 +56,12 @@ def test_while_a_check_of_it_is_open_or_once_one_was_done_it_stays_and_the_page_
     page = browser.post(stale.action, stale.held)
     assert page.status == 409
     assert "It stays: two nurses have checked what runs there since" in page.text
+
+
+def test_what_runs_without_a_check_stands_above_all_that_is_told(world: World) -> None:
+    pair = pair_of(world).at_stage(Phase.STARTED)
+    taps(pair, "Suspected overdose")
+    browser = pair.first
+    browser.get("/started-without-check")
+    said = words_of(browser.press("Write it down", unit=UNIT, bed="31", reason="Nobody").with_id("main"))
+    assert said.index("RUNNING WITHOUT A CHECK") < said.index("Suspected overdose: kept as it is")

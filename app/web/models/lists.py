@@ -309,7 +309,7 @@ def _begun(
         action="Show",
         due=None if runs or is_over or is_kept or led_to is not None else may_open,
         due_words=_due_words(each),
-        line=_line_act(each) if goes and offered.check else None,
+        line=_line_act(each, listed) if goes and offered.check else None,
         needs_two=each.needs_two,
         checks=checks,
         may_end=False,
@@ -340,11 +340,18 @@ def _of_a_start(left: Left) -> tuple[Stand, ...]:
     return tuple(each for each in stands_shown(left) if each.key not in TOLD_ABOVE)
 
 
-def _line_act(each: Running) -> LineAct | None:
+def _line_act(each: Running, listed: UnitList) -> LineAct | None:
     if each.standing is Standing.PAUSED:
+        # Until what is being changed was checked, it does not run on.
+        if any(each.bed == line.bed and each.unit == line.unit and _changes(line) for line in listed.unit):
+            return None
         return LineAct(opens="pausing.resume_now_page", words="Let the line run on")
     # Where a check comes first, what is paused stays so.
     return None if each.is_paused else LineAct(opens="pausing.pause_page", words="Pause the line")
+
+
+def _changes(line: Listed) -> bool:
+    return kind_named(line.kind).changes and not line.over
 
 
 def answers_for(responsible: str, covered_by: str, names: Mapping[str, str]) -> str:

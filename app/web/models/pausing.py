@@ -64,8 +64,8 @@ def refused_words(refused: pausing.CannotResume) -> str:
             )
         case pausing.CheckComesFirst():
             return (
-                "A check found what must be put right, something is changed, a dose was lowered for safety, "
-                "or a check has to come first: it is in the unit's list."
+                "A check comes first: it is in the unit's list. What was changed, lowered for safety or "
+                "found wrong is checked by two before the line runs on."
             )
         case ReadsBlind():
             return (
