@@ -262,7 +262,7 @@ HANDOFF = Kind(
         "answers for this infusion."
     ),
     sections=("as_it_stands",),
-    agrees="What runs is what is in force",
+    agrees="What runs is what two nurses last checked",
     # It is compared with what is in force, which stays so.
     puts_in_force=False,
     responsible=SECOND,

@@ -54,7 +54,7 @@ ANSWERS: dict[str, str] = {
     "cannot-use-it": "The patient cannot use it now",
     "others-may-press": "Others press it, or the patient does not know",
     "new": "New, seal unbroken",
-    "part-used": "Part-used, loaded again",
+    "part-used": "Part-used, was on before",
     **{str(number): str(number) for number in range(11)},
 }
 

@@ -58,8 +58,8 @@ FIRST: dict[tuple[str, Source], str] = {
     ): "Now the next syringe, once both have read what the old one left.",
     (SYRINGE_CHANGE.name, Source.DEVICE): "With the next syringe in it.",
     (REPEAT_SET_UP.name, Source.TOTALS): (
-        "The line off the patient, or clamped there. Then read this, before the syringe is released or "
-        "anything is cleared. Totals that are not shown any more: Not shown."
+        "First take the line off the patient, or clamp it there. Then read this, before the syringe is "
+        "released or anything is cleared. Where a total is not shown any more, choose Not shown."
     ),
     (REPEAT_SET_UP.name, Source.LABEL): (
         "Of the syringe that will run: a new one, or the one that was on, read once more."

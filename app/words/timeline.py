@@ -224,7 +224,7 @@ OF_THE_ACCOUNT: Mapping[str, Callable[[Told], str]] = {
     "read": _read,
     "bolus": lambda data: f"{'Loading dose' if data['loading'] else 'Bolus'}: {set_off(data['amount'])}.",
     "cleared": _anew("The totals were cleared."),
-    "device": _anew("Another device or line."),
+    "device": _anew("Another device or line, or this one set up again."),
     "removed": _removed,
 }
 # The event itself says so.

@@ -155,7 +155,7 @@ SETTINGS = {"kind": "settings", "mode": "demand", "demand_dose": "1 mg", "lockou
         ),
         (
             {"kind": "device", "totals": {"amount": "9 mg"}, "after": {"amount": "0 mg"}},
-            "Another device or line. Read: totals 9 mg. Now: totals 0 mg.",
+            "Another device or line, or this one set up again. Read: totals 9 mg. Now: totals 0 mg.",
         ),
         (
             {**SETTINGS, "limit": None},

@@ -61,8 +61,8 @@ _COURSES: dict[str, str] = {
     ),
     Course.STOPPED: (
         "The infusion at this bed was stopped in the last {hours}. "
-        "This check belongs to the same infusion. If another patient lies here, end this check, "
-        "and write down at the stop of the earlier infusion that it has ended."
+        "This check sets that infusion up again. If another patient lies here, end this check; then write "
+        "down that the earlier one was stopped here for good: A device was stopped, End of therapy."
     ),
     Course.UNCHECKED: (
         "The infusion at this bed was started without a check, and stopped. "
