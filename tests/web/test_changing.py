@@ -123,6 +123,25 @@ def test_what_comes_before_a_source_stands_on_its_page(pair: Pair) -> None:
     assert "Now the next syringe, once both have read" in main_of(pair.page(pair.first, "/read/label"))
 
 
+def test_what_was_left_before_is_not_taken_for_what_the_next_syringe_holds(pair: Pair) -> None:
+    pair.changes("syringe change")
+    pair.read(changed(answers(), label={"lot": "DM-INV-8", "comes_as": "new"}))
+    pair.take_steps()
+    said = main_of(pair.page(pair.first, "/sign"))
+    short = said[said.index("In short") : said.index("Read the whole record")]
+    assert "Left in the syringe that was on" in short
+    assert "Volume left in the syringe" not in short
+
+    pair.sign()
+    pair.look()
+    pair.start()
+    for nurse in pair.both:
+        page = pair.page(nurse)
+        assert "What is left of the old syringe is wasted" in main_of(page)
+        assert "Waste, return or spill: write it down" in page.links()
+    assert "Waste, return or spill: write it down" not in pair.page(pair.world.at("p.varga")).links()
+
+
 def test_another_drug_in_the_syringe_says_what_is_done_instead(pair: Pair) -> None:
     pair.changes("syringe change")
     other = {"drug": "morphine"}

@@ -6,19 +6,19 @@ from datetime import datetime
 from typing import Any
 
 from app.comparison.reasons import reasons_for
-from app.records.fields import FIELDS, ROWS
+from app.records.fields import FIELDS
 from app.records.followup import worst_first
 from app.records.kept import A, B
 from app.records.kept_orders import OrderOnRecord, find_compared
-from app.records.kind import Syringe
+from app.records.kind import PUTS_ANOTHER_ON
 from app.records.settled import findings_of
-from app.records.sources import Source
 from app.reports.steps import PrimingShown, priming_shown, taken_back_shown
 from app.web.models.changed import ChangeRow, change_rows, numbers_in
 from app.web.models.check import Head, head_of
 from app.web.models.comparison import packs_of
 from app.web.models.doses import Doses, doses_of
 from app.web.models.findings import ShownFinding, shown
+from app.web.models.in_short import in_short
 from app.web.models.readings import NameRead, Readings, Row, names_of, readings, rows_of, written
 from app.web.models.spine import spine_for
 from app.web.models.stops import StopShown, stop_shown
@@ -39,12 +39,6 @@ from app.words.titles import what_follows
 from app.workflow.looking import RecordSeen, Seen
 
 _DIGEST_SHOWN, _GROUP = 16, 4
-# What a signer has in sight beside the place to sign: the patient and what the device is to give.
-_IN_SHORT = tuple(
-    row.label
-    for row in ROWS
-    if row.last_look or Source.WRISTBAND in row.sources or row.sources == (Source.TOTALS,)
-)
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -218,7 +212,7 @@ def record_page(record: RecordSeen) -> RecordPage:
         clinicians=tuple(
             (each["part"], each["printed_name"], each["staff_number"]) for each in document["clinicians"]
         ),
-        in_short=tuple(_in_short(rows)),
+        in_short=tuple(in_short(rows, kind)),
         open_account=tuple(each.says for each in findings_of(last) if each.is_of_account),
         rows=rows,
         names=names_of(last["readings"], kind),
@@ -261,19 +255,10 @@ def record_page(record: RecordSeen) -> RecordPage:
         ),
         observe_at=record.observe_at,
         follows=what_follows(seen.loaded.state, seen.names),
-        old_syringe=kind.syringe in (Syringe.IS_ANOTHER, Syringe.AS_SAID) and seen.slot is not None,
+        old_syringe=kind.syringe in PUTS_ANOTHER_ON and seen.slot is not None,
         has_pdf=record.has_pdf,
         followed=seen.followed,
     )
-
-
-def _in_short(rows: tuple[Row, ...]) -> Iterator[tuple[str, str]]:
-    """The agreed value of each field that a signer must have in sight; what was not asked is left out."""
-    by_label = {row.label: row for row in rows}
-    for label in _IN_SHORT:
-        if label in by_label:
-            texts = [line.value.text for line in by_label[label].lines if line.value]
-            yield label, " / ".join(dict.fromkeys(texts))
 
 
 def _sides(read: Readings) -> Iterator[tuple[str, tuple[Side, ...]]]:
