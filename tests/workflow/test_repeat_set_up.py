@@ -112,7 +112,14 @@ def test_totals_and_what_is_left_are_read_first_and_then_all_that_a_set_up_reads
     assert state.current is not None
     assert [name for name, _ in state.current.scope] == ["totals", *(name for name, _ in SET_UP.reads)]
     asked = {step.id for step in state.plan.steps} if state.plan else set()
-    assert {"old-device-read", "parted-for-device", "old-kept", "new-zero", "syringe-seated"} <= asked
+    assert {
+        "old-device-read",
+        "parted-for-device",
+        "old-kept",
+        "new-line",
+        "new-zero",
+        "syringe-seated",
+    } <= asked
     assert not {"totals-begin", "part-used-seated"} & asked
 
 

@@ -104,11 +104,13 @@ def statement_of(account: AccountRead) -> Statement:
         )
     )
     of_patient = tuple(each.says for each in new if each.about == OF_PATIENT)
+    # What comparisons leave to lists: a syringe that came off, and still holds something.
+    in_hand = (each["says"] for each in written["findings"] if each["code"] == "in-hand")
     return Statement(
         syringes=syringes,
         together=together if len(syringes) > 1 else (),
         of_patient=of_patient,
-        others=tuple(each.says for each in found if each.says not in of_patient),
+        others=(*(each.says for each in found if each.says not in of_patient), *in_hand),
     )
 
 
