@@ -95,6 +95,10 @@ class Plan:
         """The plan where this is so of syringe and line; without any, nothing is known of others before."""
         return replace(self, steps=tuple(each for each in self.steps if each.is_asked(facts)))
 
+    def asks_of(self, fact: str) -> bool:
+        """Whether any step is asked only where this is so."""
+        return any(step.only_if == fact for step in self.steps)
+
     def find_before(self, step: Step) -> Step | None:
         """The step that this one waits for."""
         return next((each for each in self.steps if step.id in each.before), None)

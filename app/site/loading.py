@@ -356,19 +356,13 @@ def _facts_of(check: KeptCheck, plan: Plan, comparisons: tuple[KeptComparison, .
     kind = kind_named(check.kind)
     facts = kind.facts
     of_sources = [each for each in comparisons if each.subject == SOURCES]
-    if of_sources and of_sources[-1].loaded_again and _asks_of_part_used(kind, plan):
+    # By a list from before a set-up could put a part-used one on, the steps for a new one stay.
+    has_steps = kind.syringe is not Syringe.AS_SAID or plan.asks_of(PART_USED)
+    if of_sources and of_sources[-1].loaded_again and has_steps:
         facts = (*facts, PART_USED)
-    if not of_sources or not any(step.only_if == OTHER_STRENGTH for step in plan.steps):
+    if not of_sources or not plan.asks_of(OTHER_STRENGTH):
         return facts
     return (*facts, OTHER_STRENGTH) if _label_of(of_sources[-1].case).has_other_strength else facts
-
-
-def _asks_of_part_used(kind: Kind, plan: Plan) -> bool:
-    """Whether steps for a part-used syringe take the place of those for a new one.
-
-    In a list that was published before a set-up could put one on they do not: the others stay.
-    """
-    return kind.syringe is not Syringe.AS_SAID or any(step.only_if == PART_USED for step in plan.steps)
 
 
 def _results_of(comparisons: tuple[KeptComparison, ...]) -> Results:

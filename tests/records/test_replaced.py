@@ -243,4 +243,5 @@ def test_what_gives_way_to_a_part_used_syringe_does_so_whether_or_not_another_st
     own = replace(whole, steps=tuple(each for each in whole.steps if each.only_if != PART_USED))
     gone = {each.id for each in own.where().steps} - {each.id for each in own.where(PART_USED).steps}
     assert gone == {each.id for each in whole.steps if each.unless == PART_USED}
+    assert (whole.asks_of(PART_USED), own.asks_of(PART_USED)) == (True, False)
     assert gone
