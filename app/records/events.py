@@ -134,10 +134,7 @@ class RecordFrozen(Event):
 
 @dataclass(frozen=True, kw_only=True)
 class Signed(Event):
-    """A clinician signed the frozen record; `signature` is its JWS by digest.
-
-    `beside` is what was given beside the secret: a code, a passkey, or nothing where nothing is asked.
-    """
+    """A clinician signed the frozen record; `signature`: its JWS by digest, `beside`: a code or passkey."""
 
     kind: ClassVar[str] = "signed"
     edition: int
@@ -212,11 +209,7 @@ class CheckDone(Event):
 
 @dataclass(frozen=True, kw_only=True)
 class LedToCheck(Event):
-    """The check ended: what it found, or what was changed, is put right in a check of another kind.
-
-    `round` is the reading of totals on which its two agreed: the account has it as of a check that is done.
-    0 where there is none.
-    """
+    """What it found, or what was changed, is put right in another kind; `round`: the totals that count."""
 
     kind: ClassVar[str] = "led-to-check"
     ends_a_check: ClassVar[bool] = True

@@ -8,8 +8,9 @@ from dataclasses import replace
 from app.records.field_table import LIMITS
 from app.records.kept import SECOND
 from app.records.kind import End, Given, Kind, Opens, Syringe, Totals
-from app.records.reading import WHOLE, Scope
-from app.records.sources import CAN_BE_PUT_RIGHT, JudgedBy, Source
+from app.records.kinds_of_set_up import ALONE, NURSES, REPEAT_SET_UP, SET_UP
+from app.records.reading import Scope
+from app.records.sources import JudgedBy, Source
 from app.records.steps import (
     BASELINE,
     DEDICATED_LINE,
@@ -24,6 +25,9 @@ from app.records.steps import (
 )
 
 __all__ = [
+    "NURSES",
+    "REPEAT_SET_UP",
+    "SET_UP",
     "End",
     "Given",
     "Kind",
@@ -32,63 +36,6 @@ __all__ = [
     "Totals",
     "kind_named",
 ]
-
-NURSES = ("first nurse", "second nurse")
-# Where the account is judged, both may have counted together once.
-_ALONE = "without the other's reading, but for what is recorded as counted together"
-
-SET_UP = Kind(
-    name="set-up",
-    words="Set-up",
-    parts=NURSES,
-    opens=Opens.BED,
-    reads=WHOLE,
-    # At its first set-up an infusion knows nothing. When it is set up again, the order may well be another
-    # than the one of record, and is what the device is set to.
-    given=frozenset({Given.PATIENT, Given.PREVIOUS, Given.RUNNING, Given.ORDERS, Given.ISSUED}),
-    judges=(
-        JudgedBy.ENGINE,
-        JudgedBy.READ_ALIKE,
-        JudgedBy.NONE_IS_AN_ANSWER,
-        JudgedBy.RUNS_ELSEWHERE,
-        JudgedBy.ORDERS,
-        JudgedBy.PRIMING,
-        JudgedBy.ISSUED,
-    ),
-    plans=(WITH_CARRIER, DEDICATED_LINE),
-    entries=(BASELINE, PRIMED_VOLUME, PATIENT, TAKEN_BACK),
-    end=End.CLEARED,
-    put_right=CAN_BE_PUT_RIGHT,
-    syringe=Syringe.BY_LABEL,
-    ends=False,
-    leads_to="",
-    about="A new infusion.",
-    meaning=(
-        "I read order, label, device and patient myself, without the other's reading; "
-        "I confirmed the safety steps that stand under my name; I agree that the infusion may start."
-    ),
-    sections=("safety_steps", "baseline", "baselines", "priming"),
-)
-
-# Whatever ran before stands. Its totals and what is left are read first, as at a change of device; order,
-# label, device and line then as at a set-up. Which syringe it is that is put on, both say.
-REPEAT_SET_UP = replace(
-    SET_UP,
-    name="repeat-set-up",
-    words="Repeat set-up",
-    reads=((Source.TOTALS.value, ()), *WHOLE),
-    given=SET_UP.given | {Given.ACCOUNT},
-    judges=(*SET_UP.judges, JudgedBy.LOADED_AGAIN, JudgedBy.ACCOUNT),
-    syringe=Syringe.AS_SAID,
-    totals=Totals.OF_ANOTHER_DEVICE,
-    about="An infusion that was stopped begins anew: both read first what it gave and left.",
-    meaning=(
-        "I read what was given and left before, order, label, device and patient myself, "
-        f"{_ALONE}; I confirmed the safety steps that stand under my name; I agree that the infusion may "
-        "start again."
-    ),
-    also_reads=("comes_as", "part_left"),
-)
 
 RE_CHECK = Kind(
     name="re-check",
@@ -119,7 +66,7 @@ RE_CHECK = Kind(
     leads_to=REPEAT_SET_UP.name,
     about="Nothing is changed: two read what runs.",
     meaning=(
-        f"I read order, label, device and patient myself, {_ALONE}; I agree that what runs is what is "
+        f"I read order, label, device and patient myself, {ALONE}; I agree that what runs is what is "
         "ordered, for this patient."
     ),
     sections=(),
@@ -191,7 +138,7 @@ SYRINGE_CHANGE = Kind(
     about="Another syringe of the same drug: the line comes off the patient before the old one is released.",
     meaning=(
         "I read what the old syringe had given and left, the new label, the device and the patient "
-        f"myself, {_ALONE}; I confirmed the safety steps that stand under my name; I agree that the "
+        f"myself, {ALONE}; I confirmed the safety steps that stand under my name; I agree that the "
         "infusion may run on with this syringe."
     ),
     sections=("safety_steps", "baseline", "baselines", "priming"),
@@ -258,7 +205,7 @@ HANDOFF = Kind(
     leads_to=REPEAT_SET_UP.name,
     about="Another nurse takes over: both look, and it runs on.",
     meaning=(
-        f"I read my part myself, {_ALONE}; I agree that with both signatures the incoming nurse "
+        f"I read my part myself, {ALONE}; I agree that with both signatures the incoming nurse "
         "answers for this infusion."
     ),
     sections=("as_it_stands",),
@@ -296,7 +243,7 @@ TRANSFER = replace(
     responsible=None,
     about="A patient was taken from another unit: the two who saw to it read what runs, and it runs on.",
     meaning=(
-        f"I read my part myself, {_ALONE}; I agree that what runs for the patient who was taken from "
+        f"I read my part myself, {ALONE}; I agree that what runs for the patient who was taken from "
         "another unit is what is in force."
     ),
 )
@@ -335,7 +282,7 @@ DEVICE_CHANGE = Kind(
     agrees="Label and device are as ordered",
     about="Another device or another line, the same syringe: both read the old totals before it is released.",
     meaning=(
-        f"I read the totals before the change, the label, the device and the patient myself, {_ALONE}; "
+        f"I read the totals before the change, the label, the device and the patient myself, {ALONE}; "
         "I confirmed the safety steps that stand under my name; I agree that the infusion may run on "
         "with this device and line."
     ),
@@ -352,7 +299,7 @@ CLEARING = replace(
     about="The device is paused, both read its totals, and they are cleared to zero.",
     meaning=(
         "I read the totals before they were cleared, the label, the device and the patient myself, "
-        f"{_ALONE}; I confirmed the safety steps that stand under my name; I agree that the infusion "
+        f"{ALONE}; I confirmed the safety steps that stand under my name; I agree that the infusion "
         "may run on."
     ),
     sections=SETTINGS_CHANGE.sections,
@@ -381,7 +328,7 @@ END_OF_PCA = Kind(
     leads_to="",
     about="It is over: both read what was given and what is left, and account for it.",
     meaning=(
-        f"I read wristband, final totals and the volume left myself, {_ALONE}; I confirmed the safety "
+        f"I read wristband, final totals and the volume left myself, {ALONE}; I confirmed the safety "
         "steps that stand under my name; I agree that this infusion has ended, and to its account as "
         "it is written here."
     ),

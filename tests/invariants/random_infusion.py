@@ -5,7 +5,7 @@ that may never break holds, the account is what truly happened, and counted once
 """
 
 from collections.abc import Callable
-from datetime import timedelta
+from datetime import datetime, timedelta
 from fractions import Fraction
 from functools import partial
 from typing import Any
@@ -307,21 +307,7 @@ class Stored(StoredInfusion):
         self.truth[name][way] += volume
         self.truth[name]["left"] -= volume
 
-    @precondition(lambda self: self.is_on() and self.syringe["left"] >= SPILLED)
-    @rule()
-    def is_spilt(self) -> None:
-        """And nobody writes it down as yet."""
-        self.syringe["left"] -= SPILLED
-        self.untold.append((self.on, self.now))
-        # What is read in the same minute may have been read before or after.
-        self.minutes += 1
-
-    @precondition(lambda self: bool(self.untold))
-    @rule(minutes=st.integers(0, 90))
-    def what_was_spilt_is_told(self, minutes: int) -> None:
-        self.minutes += minutes
-        name, at = self.untold.pop(0)
-        self.truth[name]["left"] += SPILLED
+    def tells_of_a_spill(self, name: int, at: datetime) -> None:
         self.goes(SPILT, name, SPILLED, stated_at=at.isoformat())
 
     def others(self) -> list[int]:

@@ -4,7 +4,7 @@ Syringes, doses and volumes are kept here by plain addition, apart from the fold
 """
 
 from dataclasses import replace
-from datetime import timedelta
+from datetime import datetime, timedelta
 from fractions import Fraction
 from functools import lru_cache
 
@@ -245,21 +245,7 @@ class Infusion(TrueInfusion):
         self.tell(StaffBolusGiven(look="1", in_force=self.in_force))
         self.gives()
 
-    @precondition(lambda self: self.is_on() and self.syringe["left"] >= SPILLED)
-    @rule()
-    def is_spilt(self) -> None:
-        """And nobody writes it down as yet."""
-        self.syringe["left"] -= SPILLED
-        self.untold.append((self.on, self.now))
-        # What is read in the same minute may have been read before or after.
-        self.minutes += 1
-
-    @precondition(lambda self: bool(self.untold))
-    @rule(minutes=st.integers(0, 90))
-    def what_was_spilt_is_told(self, minutes: int) -> None:
-        self.minutes += minutes
-        name, at = self.untold.pop(0)
-        self.truth[name]["left"] += SPILLED
+    def tells_of_a_spill(self, name: int, at: datetime) -> None:
         self.gives_away(name, way=WASTED, volume=SPILLED, held_in=SPILT, stated_at=at.isoformat())
 
     @precondition(lambda self: self.is_open() and self.kept < 0 and not self.untold)

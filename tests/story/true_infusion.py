@@ -113,6 +113,28 @@ class TrueInfusion(RuleBasedStateMachine):
             self.gives()
         self.minutes += minutes
 
+    @precondition(lambda self: self.is_on() and self.syringe["left"] >= SPILLED)
+    @rule()
+    def is_spilt(self) -> None:
+        """And nobody writes it down as yet."""
+        self.syringe["left"] -= SPILLED
+        self.untold.append((self.on, self.now))
+        # What is read in the same minute may have been read before or after.
+        self.minutes += 1
+
+    @precondition(lambda self: bool(self.untold))
+    @rule(minutes=st.integers(0, 90))
+    def what_was_spilt_is_told(self, minutes: int) -> None:
+        """Whoever tells of it says how."""
+        self.minutes += minutes
+        name, at = self.untold.pop(0)
+        self.truth[name]["left"] += SPILLED
+        self.tells_of_a_spill(name, at)
+
+    def tells_of_a_spill(self, name: int, at: datetime) -> None:
+        """It is written down."""
+        raise NotImplementedError
+
     def adds_up(self, volume: dict[str, Any], true: dict[str, Fraction]) -> None:
         exact = {name: Fraction(told["exact"]) for name, told in volume.items() if told is not None}
         assert exact["loaded"] == LOADED

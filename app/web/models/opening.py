@@ -60,10 +60,10 @@ _COURSES: dict[str, str] = {
         "This check begins a new infusion."
     ),
     Course.STOPPED: (
-        "The infusion at this bed was stopped in the last {hours}. "
-        "This check sets that infusion up again, and takes a new line set. Do syringe and line stay as they "
-        "are? Then end this check: a settings change reads order and device, and starts it. If another patient lies here, end this check; then write "
-        "down that the earlier one was stopped here for good: A device was stopped, End of therapy."
+        "The infusion at this bed was stopped in the last {hours}. This check sets it up again, and takes a "
+        "new line set. Do syringe and line stay as they are? Then end this check: a settings change reads "
+        "order and device, and starts it. If another patient lies here, end this check; then write down that "
+        "the earlier one was stopped here for good: A device was stopped, End of therapy."
     ),
     Course.UNCHECKED: (
         "The infusion at this bed was started without a check, and stopped. "
