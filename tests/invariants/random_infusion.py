@@ -101,6 +101,8 @@ class Stored(StoredInfusion):
     def something_is_changed(self, kind: Kind) -> None:
         if (kind.name in PRIMES and self.syringe["left"] < PRIMED) or self.untold:
             return
+        if self.pause == "dead" and kind is not DEVICE_CHANGE:
+            return
         self.is_changed(kind)
         if kind is not SETTINGS_CHANGE:
             self.given, self.presses, self.doses = Fraction(0), 0, 0
@@ -111,8 +113,8 @@ class Stored(StoredInfusion):
     @precondition(lambda self: self.is_open() and not self.held and not self.away and len(self.truth) < 3)
     @rule(again=st.booleans())
     def syringe_is_changed(self, again: bool) -> None:  # noqa: FBT001  # drawn
-        """A new one is put on, or one that was on before once more."""
-        if self.untold:
+        """A new one is put on, or one that was on before once more; not on a device that is dead."""
+        if self.untold or self.pause == "dead":
             return
         part_used = [each for each in self.part_used() if each != self.kept] if again else []
         self.is_changed(SYRINGE_CHANGE, of=part_used[0] if part_used else len(self.truth))
