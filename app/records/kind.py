@@ -39,10 +39,6 @@ class Syringe(StrEnum):
     AS_SAID = "another one, or one that was on before: both say which"
 
 
-PUTS_ANOTHER_ON = frozenset({Syringe.IS_ANOTHER, Syringe.AS_SAID})
-"""What was left in the one that was on before is still somebody's then."""
-
-
 class Totals(StrEnum):
     """What becomes of the device's totals: each but the first is what the account calls it."""
 

@@ -12,7 +12,6 @@ from app.people import Permission, Person, may
 from app.records.followup import Follow, Found, differing_sources, worst_first
 from app.records.kept import FIRST, SECOND
 from app.records.kept_orders import OrderOnRecord, find_compared
-from app.records.kind import PUTS_ANOTHER_ON
 from app.records.life import Action, may_be_done
 from app.records.ranking import Standing
 from app.records.sources import Source
@@ -233,7 +232,7 @@ def comparison_page(seen: Seen, person: Person) -> ComparisonPage:
             leads=headline is not None,
         ),
         follows=what_follows(state, seen.names),
-        old_syringe=state.kind.syringe in PUTS_ANOTHER_ON and seen.slot is not None,
+        old_syringe=state.kind.puts_one_on and seen.slot is not None,
         left_open=state.has_recounted and any(each.is_recounted for each in state.findings),
         next=next_of(seen, person.id),
         until=until(state) if state.phase is Phase.CLEARED else None,

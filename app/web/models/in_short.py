@@ -3,7 +3,7 @@
 from collections.abc import Iterator
 
 from app.records.fields import ROWS, field_of
-from app.records.kind import PUTS_ANOTHER_ON, Kind
+from app.records.kind import Kind
 from app.records.sources import Source
 from app.web.models.readings import Row
 
@@ -19,7 +19,7 @@ _OF_BEFORE = {field_of(Source.TOTALS, "left").label: "Left in the syringe that w
 def in_short(rows: tuple[Row, ...], kind: Kind) -> Iterator[tuple[str, str]]:
     """The agreed value of each such field; what was not asked is left out."""
     by_label = {row.label: row for row in rows}
-    before = _OF_BEFORE if kind.syringe in PUTS_ANOTHER_ON else {}
+    before = _OF_BEFORE if kind.puts_one_on else {}
     for label in _IN_SHORT:
         if label in by_label:
             texts = [line.value.text for line in by_label[label].lines if line.value]

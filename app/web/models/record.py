@@ -10,7 +10,6 @@ from app.records.fields import FIELDS
 from app.records.followup import worst_first
 from app.records.kept import A, B
 from app.records.kept_orders import OrderOnRecord, find_compared
-from app.records.kind import PUTS_ANOTHER_ON
 from app.records.settled import findings_of
 from app.reports.steps import PrimingShown, priming_shown, taken_back_shown
 from app.web.models.changed import ChangeRow, change_rows, numbers_in
@@ -255,7 +254,7 @@ def record_page(record: RecordSeen) -> RecordPage:
         ),
         observe_at=record.observe_at,
         follows=what_follows(seen.loaded.state, seen.names),
-        old_syringe=kind.syringe in PUTS_ANOTHER_ON and seen.slot is not None,
+        old_syringe=kind.puts_one_on and seen.slot is not None,
         has_pdf=record.has_pdf,
         followed=seen.followed,
     )
