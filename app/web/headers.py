@@ -39,6 +39,7 @@ def finish(response: Response) -> Response:
     response.headers.extend(_ALWAYS if is_no_document else _WITH_DOCUMENTS)
     if request.endpoint == "static":
         response.headers["Cache-Control"] = "public, max-age=3600"
+        _lighten(response)
         return response
     response.headers["Cache-Control"] = "no-store"
     settings = parts().settings
@@ -47,6 +48,12 @@ def finish(response: Response) -> Response:
     if g.get("new_device"):
         keep_cookie(response, settings.device_cookie, g.device, kept=_DEVICE_LIFE, strict=False)
     return response
+
+
+def _lighten(response: Response) -> None:
+    """Without what says nothing of a file: that it is shown, as files are, and its time beside its tag."""
+    response.headers.remove("Content-Disposition")
+    response.headers.remove("Last-Modified")
 
 
 def prepare(app: Flask) -> None:

@@ -184,6 +184,10 @@ def test_a_file_carries_the_headers_that_mean_something_for_it(
     assert answer.headers["Cross-Origin-Resource-Policy"] == "same-origin"
     assert ("Content-Security-Policy" in answer.headers) is is_document
     assert ("X-Frame-Options" in answer.headers) is is_document
+    # A page asks for a dozen files: what says nothing of them weighs as much as one of them.
+    assert "Content-Disposition" not in answer.headers
+    assert ("ETag" in answer.headers) is (answer.status_code == HTTPStatus.OK)
+    assert "Last-Modified" not in answer.headers
     answer.close()
 
 
