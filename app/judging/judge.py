@@ -23,7 +23,7 @@ from app.records.case import build_case, entry
 from app.records.fields import find_field
 from app.records.followup import Found, by_severity
 from app.records.kept import FIRST, SECOND, A, B
-from app.records.kinds import Kind, Syringe
+from app.records.kinds import Kind
 from app.records.known import Known, known_by
 from app.records.reading import Answers, Scope, fields_in, sources_in
 from app.records.sources import JudgedBy, Source
@@ -153,7 +153,7 @@ def _issued(asked: _Asked, already: Sequence[Found]) -> Iterable[Found]:
 
 
 def _part_left(asked: _Asked, _: Sequence[Found]) -> Iterable[Found]:
-    comes_off = asked.kind.syringe is Syringe.AS_SAID
+    comes_off = asked.kind.may_be_on_again
     return part_left_apart(asked.read, asked.known, asked.rules.account, comes_off=comes_off)
 
 
@@ -217,7 +217,7 @@ def judge(kind: Kind, first: Read, second: Read, *, known: Known, rules: Against
     # Of what is not read alike yet nobody knows what it says.
     if not any(each.reads_apart for each in found):
         found += over_its_barrel(case, {A: one, B: other})
-    unseen, comes_off = OnDevice(), kind.syringe is Syringe.AS_SAID
+    unseen, comes_off = OnDevice(), kind.may_be_on_again
     if JudgedBy.ON_DEVICE in kind.judges and not any(each.reads_apart for each in found):
         unseen = judge_on_device(known, case, {A: one, B: other}, rules.account)
         found += unseen.findings

@@ -183,10 +183,7 @@ def _content_by_first(case: Mapping[str, Any], answers: Mapping[str, Answers]) -
 def _left_on(read: Answers) -> Fraction | None:
     """What was left in the one that comes off, as it was read there."""
     totals = totals_read(read)
-    given = (
-        parse_quantity(totals.data.get("left", ""), Dimension.VOLUME, zero_allowed=True) if totals else None
-    )
-    return given.value if isinstance(given, Quantity) else None
+    return _volume_in(totals.data.get("left") if totals else None)
 
 
 def _issued(entries: Sequence[Mapping[str, Any]], policy: Mapping[str, Any]) -> dict[str, Issued]:
@@ -210,5 +207,10 @@ def _said(read: Answers, name: str) -> str | None:
 
 def _volume(read: Answers) -> Fraction | None:
     text = _said(read, _LEFT.name) if _said(read, _COMES_AS.name) == PART_USED else None
-    given = parse_quantity(text, Dimension.VOLUME) if text else None
+    return _volume_in(text)
+
+
+def _volume_in(text: str | None) -> Fraction | None:
+    """In mL; None where nothing that is one was read."""
+    given = parse_quantity(text, Dimension.VOLUME, zero_allowed=True) if text else None
     return given.value if isinstance(given, Quantity) else None

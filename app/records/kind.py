@@ -147,6 +147,11 @@ class Kind:
         return self.syringe in {Syringe.IS_ANOTHER, Syringe.AS_SAID}
 
     @property
+    def may_be_on_again(self) -> bool:
+        """Whether the syringe that comes off may be the one that is put on."""
+        return self.syringe is Syringe.AS_SAID
+
+    @property
     def gives_loading(self) -> bool:
         """Whether a loading dose is given at its start: where an order was read that asks for it."""
         return self.end is End.CLEARED and Source.ORDER in sources_in(self.reads)
@@ -165,7 +170,7 @@ class Kind:
     def facts(self) -> tuple[str, ...]:
         """What of the steps is asked in this kind alone."""
         device = (ANOTHER_DEVICE,) if self.totals is Totals.OF_ANOTHER_DEVICE else ()
-        return (*device, REPEATED) if self.syringe is Syringe.AS_SAID else device
+        return (*device, REPEATED) if self.may_be_on_again else device
 
     def part(self, slot: int) -> str:
         """What the holder of a slot is called."""

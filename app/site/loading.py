@@ -25,7 +25,7 @@ from app.records.followup import findings_in
 from app.records.infusion import InfusionState, fold_infusion
 from app.records.kept import FIRST, PRIMING, SECOND, SOURCES, Entry, KeptCheck, KeptComparison, KeptInfusion
 from app.records.kept_orders import OrderOnRecord, active_orders
-from app.records.kinds import Given, Kind, Syringe, kind_named
+from app.records.kinds import Given, Kind, kind_named
 from app.records.known import NOTHING_KNOWN, Known, Runs, known_by
 from app.records.policy import SitePolicy
 from app.records.reading import Answers
@@ -357,7 +357,7 @@ def _facts_of(check: KeptCheck, plan: Plan, comparisons: tuple[KeptComparison, .
     facts = kind.facts
     of_sources = [each for each in comparisons if each.subject == SOURCES]
     # By a list from before a set-up could put a part-used one on, the steps for a new one stay.
-    has_steps = kind.syringe is not Syringe.AS_SAID or plan.asks_of(PART_USED)
+    has_steps = not kind.may_be_on_again or plan.asks_of(PART_USED)
     if of_sources and of_sources[-1].loaded_again and has_steps:
         facts = (*facts, PART_USED)
     if not of_sources or not plan.asks_of(OTHER_STRENGTH):

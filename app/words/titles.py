@@ -52,7 +52,7 @@ def what_follows(state: CheckState, names: Mapping[str, str]) -> str:
         return "With both signatures this infusion has ended."
     if kind.responsible is not None:
         return f"With both signatures {names[state.people[kind.responsible]]} answers for this infusion."
-    if kind.syringe is Syringe.AS_SAID:
+    if kind.may_be_on_again:
         return (
             "What is left of a syringe that is not used again is wasted before a witness, "
             "or given back to the pharmacy."
