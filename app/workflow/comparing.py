@@ -1,6 +1,6 @@
 """Compare a round: open both readings, let the engine decide, keep case and result."""
 
-from contextlib import suppress
+import logging
 from dataclasses import replace
 from datetime import datetime
 
@@ -26,6 +26,8 @@ from app.site.readings import open_reading, own_latest
 from app.storage import Reader, Transaction
 from app.workflow.closing_accounts import leave_open
 from app.workflow.freezing import freeze_if_complete
+
+_log = logging.getLogger(__name__)
 
 
 def compare_round(site: Site, check_id: str, now: datetime) -> bool:
@@ -58,10 +60,13 @@ def compare_before_its_end(site: Site, check_id: str, now: datetime) -> None:
     """The same before a check is ended: what both had read by then, and found, is not lost with it.
 
     It has a transaction of its own, as after the second hand-in. One that cannot be made keeps nobody from
-    ending the check, which then leaves what it had left without.
+    ending the check, which then leaves what it had left without; whoever runs the program is told.
     """
-    with suppress(Exception):
+    try:
         compare_round(site, check_id, now)
+    except Exception as error:  # noqa: BLE001  # whatever it is, the check must end
+        # Its kind alone: what it says could hold values.
+        _log.error("a check ends, and was not compared before: %s", type(error).__name__)
 
 
 def judge_primed_volume(
