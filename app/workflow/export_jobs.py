@@ -106,9 +106,11 @@ class Job:
     @property
     def standing(self) -> Standing:
         """How far it is."""
+        # Asked in this order: whoever makes it lets go once it is made.
+        is_held = _is_held(self.folder / _LOCK)
         if self.made.exists():
             return Standing.MADE
-        if _is_held(self.folder / _LOCK):
+        if is_held:
             return Standing.MAKING
         return Standing.FAILED if self._begun() >= TRIES else Standing.WAITING
 

@@ -2,6 +2,7 @@
 
 import re
 from collections.abc import Mapping
+from contextlib import suppress
 from pathlib import Path
 
 from playwright.sync_api import Error, Locator, Page, expect
@@ -361,19 +362,19 @@ class Nurse(Person):
 
 
 def save(person: Person, words: str, folder: Path) -> Path:
-    """Follow a link or press a button that gives a file; refresh until it is there."""
+    """Follow a link or press a button that gives a file; refresh until it is there, or refreshes itself."""
     wanted = person.page.get_by_role("link", name=words).or_(person.page.get_by_role("button", name=words))
     again = person.page.get_by_role("link", name="Refresh")
     for _ in range(PATIENCE_MS // 250):
         if wanted.count():
             break
         person.page.wait_for_timeout(250)
-        again.click()
+        with suppress(Error):
+            again.click(timeout=1000)
     with person.page.expect_download() as given:
         wanted.click()
         person.gives_once_more()
-    path = folder / given.value.suggested_filename
-    given.value.save_as(path)
+    given.value.save_as(path := folder / given.value.suggested_filename)
     return path
 
 

@@ -6,6 +6,7 @@ import subprocess
 import sys
 import time
 from collections.abc import Callable
+from contextlib import ExitStack
 from datetime import UTC, date, datetime, timedelta
 from pathlib import Path
 
@@ -14,7 +15,7 @@ import pytest
 from app.auditing.verifying_export import ExportVerification, verify_export
 from app.keys import list_site_keys, public_file
 from app.records.state import Phase
-from app.workflow import export_apart
+from app.workflow import export_apart, export_jobs
 from app.workflow.export_jobs import (
     AT_ONCE,
     TRIES,
@@ -112,6 +113,24 @@ def test_what_is_killed_again_and_again_is_given_up(exports: Path) -> None:
         with pytest.raises(OSError, match="full"), job.begin():
             raise OSError("full")
     assert (job.standing, find_turn(exports)) == (Standing.FAILED, [])
+
+
+def test_what_is_made_while_somebody_asks_how_far_it_is_was_not_given_up(
+    exports: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    job = add_job(exports, asked(1))
+    for _ in range(TRIES - 1):
+        with pytest.raises(OSError, match="full"), job.begin():
+            raise OSError("full")
+    making = ExitStack()
+    making.enter_context(job.begin())
+
+    def is_made_meanwhile(_lock: Path) -> bool:
+        making.close()
+        return False
+
+    monkeypatch.setattr(export_jobs, "_is_held", is_made_meanwhile)
+    assert job.standing is Standing.MADE
 
 
 def test_so_many_at_once_and_the_oldest_first(exports: Path) -> None:
