@@ -4,15 +4,16 @@ from collections.abc import Collection, Iterator, Mapping
 from datetime import datetime
 from typing import Any
 
-from sqlalchemy import Connection, select
+from sqlalchemy import Connection, select, tuple_
 
 from app.records.course_kinds import STARTS
 from app.records.events import CheckOpened, RecordIssued, WhatFollowedIssued
 from app.storage import tables
+from app.storage.rows import found
 from app.storage.standing import accounts_standing
 
-# Rows held in memory at a time while streaming.
-_STREAM = 200
+# Rows held in memory at a time. Most tables have fewer: one question, and no cursor at the server.
+_SOME = 200
 
 
 class WholeReader:
@@ -24,11 +25,14 @@ class WholeReader:
         """The rows of a table in the order of its key, in bounded memory; `of` are values of columns."""
         read = tables.metadata.tables[table]
         wanted = select(read).where(*(read.c[name] == value for name, value in of.items()))
-        ordered = wanted.order_by(*read.primary_key)
-        result = self._connection.execute(ordered, execution_options={"yield_per": _STREAM})
-        names = tuple(result.keys())
-        for some in result.partitions(_STREAM):
-            yield from (dict(zip(names, row, strict=True)) for row in some)
+        key = tuple(read.primary_key)
+        ordered = following = wanted.order_by(*key).limit(_SOME)
+        while some := tuple(found(self._connection, following)):
+            yield from some
+            if len(some) < _SOME:
+                return
+            last = tuple(some[-1][each.name] for each in key)
+            following = ordered.where(tuple_(*key) > last)
 
     def accounts_standing(self) -> dict[str, str]:
         """The digest of what of each account may change, by the person's id."""

@@ -6,7 +6,7 @@ import pytest
 
 from app.records.events import Abandoned, DeviceStopped, Signed, Started, StartedWithoutCheck
 from app.records.kept import Access, JoinCode, Unit
-from app.storage import OfChecks, OfInfusions, Store, tables
+from app.storage import OfChecks, OfInfusions, Store, read_whole, tables
 from app.storage.columns import UtcTime
 from tests.storage import builders as build
 from tests.storage.builders import NOW, later
@@ -201,3 +201,24 @@ def test_no_column_holds_a_binary_fraction() -> None:
     kinds = {type(column.type).__name__ for column in columns}
     assert kinds == {"Text", "Integer", "BigInteger", "Boolean", "LargeBinary", "UtcTime", "Reference"}
     assert UtcTime.__name__ in kinds
+
+
+@pytest.mark.parametrize("some", [1, 2, 3])
+def test_a_table_is_read_whole_however_much_of_it_at_a_time(
+    store: Store, monkeypatch: pytest.MonkeyPatch, some: int
+) -> None:
+    build.fill(store)
+    with store.write() as tx:
+        for number in range(1, 5):
+            tx.rename_unit("ward-5", f"The ward, named for the {number}. time", later(number))
+        tx.add_unit(Unit(id="ward-6", name="Another ward"))
+        tx.rename_unit("ward-6", "A ward with a name of two parts in its key", later(9))
+    with store.read() as reader:
+        whole = {table: list(reader.rows(table)) for table in tables.metadata.tables}
+        monkeypatch.setattr(read_whole, "_SOME", some)
+        for table, rows in whole.items():
+            assert list(reader.rows(table)) == rows, table
+        named = whole["unit_renamed"]
+        assert list(reader.rows("unit_renamed", unit="ward-5")) == named[:-1]
+    assert [each["unit"] for each in named] == ["ward-5"] * (len(named) - 1) + ["ward-6"]
+    assert len(named) >= 5
