@@ -21,6 +21,7 @@ if TYPE_CHECKING:
 
 quick.keep_files_in_memory()
 quick.compile_templates_once()
+quick.compile_statements_once()
 quick.hash_secrets_once()
 
 # The same examples every time, so that a red run can be repeated; HYPOTHESIS_PROFILE=thorough looks further.

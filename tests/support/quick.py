@@ -1,18 +1,20 @@
-"""What the tests need not wait for: a disk, templates compiled before, a secret that was hashed before."""
+"""What tests need not wait for: a disk, templates and statements compiled before, secrets hashed before."""
 
 import os
 import shutil
 import tempfile
-from collections.abc import Callable
+from collections.abc import Callable, Hashable
 from functools import cache, lru_cache
 from pathlib import Path
 
 import argon2
 import pytest
 from argon2 import PasswordHasher
+from argon2.exceptions import VerifyMismatchError
 from flask import Flask
 from jinja2 import BytecodeCache
 from jinja2.bccache import Bucket
+from sqlalchemy import Compiled, Connection, Engine, event
 
 IN_MEMORY = Path("/dev/shm")  # noqa: S108  # a folder for such files, on Linux
 ROOM = 4 * 2**30
@@ -46,20 +48,56 @@ def compile_templates_once() -> None:
     Flask.jinja_options = {"bytecode_cache": _Compiled()}
 
 
+class _Statements(dict[tuple[Hashable, ...], Compiled]):
+    """Statements as they were compiled for the first engine of each kind in this process."""
+
+    def get(  # type: ignore[override]  # the library asks no more of it
+        self, key: tuple[Hashable, ...], default: None = None
+    ) -> Compiled | None:
+        return super().get(_for_any_engine(key), default)
+
+    def __setitem__(self, key: tuple[Hashable, ...], compiled: Compiled) -> None:
+        super().__setitem__(_for_any_engine(key), compiled)
+
+
+def _for_any_engine(key: tuple[Hashable, ...]) -> tuple[Hashable, ...]:
+    dialect, *statement = key
+    return (type(dialect), *statement)
+
+
+def compile_statements_once() -> None:
+    """Every test makes an engine of its own, for the same statements."""
+    compiled = _Statements()
+
+    def shares(connection: Connection) -> None:
+        connection.execution_options(compiled_cache=compiled)
+
+    event.listen(Engine, "engine_connect", shares)
+
+
 # As they are for everybody else, slow on purpose; tests/keys asks these.
 SLOW_VERIFY, SLOW_DERIVE = PasswordHasher.verify, argon2.low_level.hash_secret_raw
 
 
 def hash_secrets_once() -> None:
-    """The same people sign in and sign in every test, and the same question has the same answer.
+    """The same people sign in and sign in every test, and the same question has the same answer."""
+    right = cache(SLOW_VERIFY)
+    wrong: set[tuple[str | bytes, str | bytes]] = set()
 
-    A wrong secret raises, and what was raised is not kept.
-    """
-    for owner, name, slow in (
-        (PasswordHasher, "verify", SLOW_VERIFY),
-        (argon2.low_level, "hash_secret_raw", SLOW_DERIVE),
+    def verify(hasher: PasswordHasher, kept: str | bytes, secret: str | bytes) -> bool:
+        if (kept, secret) in wrong:
+            raise VerifyMismatchError
+        try:
+            return right(hasher, kept, secret)
+        except VerifyMismatchError:
+            wrong.add((kept, secret))
+            raise
+
+    for owner, name, quick in (
+        (PasswordHasher, "verify", verify),
+        (argon2.low_level, "hash_secret_raw", cache(SLOW_DERIVE)),
     ):
-        setattr(owner, name, cache(slow))
+        setattr(owner, name, quick)
 
 
 @cache
