@@ -1,13 +1,11 @@
 """A bolus given by staff: only as the order says, by one nurse, with a look before and at its peak."""
 
-from collections.abc import Iterator
 from datetime import timedelta
 from fractions import Fraction
 from typing import Any
 
 import pytest
 
-from app.auditing.invariants import check_invariants
 from app.judging.account import balanced
 from app.judging.boluses import TooMuch, TooSoon
 from app.records.bolus_events import BolusLooked, StaffBolusGiven
@@ -39,12 +37,6 @@ def running(one_ward: Ward) -> Ward:
     """It runs under an order that lets staff give boluses."""
     read = answers(order=ORDERED)
     return one_ward.opens().joins().both_read(read).compares().confirms_all().both_sign().both_look().starts()
-
-
-@pytest.fixture(autouse=True)
-def holds(one_ward: Ward) -> Iterator[None]:
-    yield
-    assert check_invariants(one_ward.site, one_ward.now) == ()
 
 
 def infusion_of(ward: Ward) -> str:

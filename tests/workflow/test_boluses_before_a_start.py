@@ -1,13 +1,11 @@
 """A bolus that was given after a look, and is written down only once another start has come."""
 
-from collections.abc import Iterator
 from datetime import timedelta
 from fractions import Fraction
 from typing import Any
 
 import pytest
 
-from app.auditing.invariants import check_invariants
 from app.judging.account import balanced
 from app.records.kinds import SETTINGS_CHANGE, SYRINGE_CHANGE
 from app.site.loading import account_of
@@ -34,12 +32,6 @@ def running(one_ward: Ward) -> Ward:
     """It runs under an order that lets staff give boluses."""
     read = answers(order=ORDERED)
     return one_ward.opens().joins().both_read(read).compares().confirms_all().both_sign().both_look().starts()
-
-
-@pytest.fixture(autouse=True)
-def holds(one_ward: Ward) -> Iterator[None]:
-    yield
-    assert check_invariants(one_ward.site, one_ward.now) == ()
 
 
 # Another order came: half of it, and of what each demand gives.

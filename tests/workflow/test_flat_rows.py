@@ -76,7 +76,6 @@ def test_what_has_ended_in_the_rows_has_ended_in_the_fold_and_nothing_else(ward:
     assert len(over) < len(folded)
     assert settled <= set(over)
     assert all(sight(state, who) is Sight.EVERYTHING for state in over.values() for who in OUTSIDE)
-    assert check_invariants(ward.site, ward.now) == ()
 
 
 def test_a_finding_stands_with_its_comparison_and_is_settled_with_the_end(one_ward: Ward) -> None:

@@ -4,7 +4,6 @@ from collections.abc import Iterator
 
 import pytest
 
-from app.auditing.invariants import check_invariants
 from app.auditing.verifying_here import verify_here
 from app.auditing.verifying_store import Wanted, verify_store
 from app.base import OPERATOR
@@ -115,7 +114,6 @@ def test_when_every_key_was_lost_two_begin_anew_and_it_is_named_for_ever(ward: W
     again = [each for each in told(ward) if isinstance(each, Began)]
     assert [each.number for each in again] == [1, 2]
     assert "founding 2, all before it being lost" in again[1].says
-    assert check_invariants(ward.site, ward.now) == ()
 
 
 def test_a_file_of_after_the_second_beginning_names_it(ward: Ward) -> None:
@@ -179,7 +177,6 @@ def test_two_who_found_at_the_same_instant_as_others_come_too_late(
     monkeypatch.setattr(key_ceremony, "sign_confirmation", overtaken)
     assert founds(ward, NADIA, TOMAS) == NotFounded(why=Unfounded.CLOSED)
     assert not is_usable(ward, TOMAS)
-    assert check_invariants(ward.site, ward.now) == ()
 
 
 def test_a_founder_s_key_that_does_not_open_is_noted(one_ward: Ward) -> None:

@@ -7,7 +7,6 @@ from datetime import timedelta
 import pytest
 from pypdf import PdfReader
 
-from app.auditing.invariants import check_invariants
 from app.auditing.verifying_here import verify_here
 from app.auditing.verifying_store import Wanted, verify_store
 from app.records.course import Bar
@@ -27,12 +26,6 @@ from tests.story.people import IMOGEN, NADIA, PETRA, QUILL, RUTH, TOMAS
 from tests.story.ward import Ward
 
 TOTALS = {"total_amount": "1.6 mg", "presses": "9", "doses": "8", "left": "19.6 mL"}
-
-
-@pytest.fixture(autouse=True)
-def holds(one_ward: Ward) -> Iterator[None]:
-    yield
-    assert check_invariants(one_ward.site, one_ward.now) == ()
 
 
 @pytest.fixture

@@ -1,13 +1,11 @@
 """A syringe is issued, put on, given back or nowhere: what is written of it agrees with what two read."""
 
-from collections.abc import Iterator
 from dataclasses import replace
 from datetime import timedelta
 from typing import Any
 
 import pytest
 
-from app.auditing.invariants import check_invariants
 from app.records.course import Course
 from app.records.issue_events import IssueSettled
 from app.records.issued import issued_in, out_of
@@ -38,12 +36,6 @@ GIVEN = Given(
 SECOND = replace(GIVEN, number="LOT-8")
 OFF = "ended-off-the-patient"
 FINAL = {"total_amount": "1.6 mg", "presses": "9", "doses": "8", "left": "19.6 mL"}
-
-
-@pytest.fixture(autouse=True)
-def holds(one_ward: Ward) -> Iterator[None]:
-    yield
-    assert check_invariants(one_ward.site, one_ward.now) == ()
 
 
 def issues(

@@ -59,7 +59,6 @@ def test_what_is_proposed_waits_and_counts_once_another_approved_it(ward: Ward) 
     assert kept is not None
     assert decided is not None
     assert (kept.proposed_by, kept.why, decided.decided_by) == (PETRA.id, "the pharmacy asked", ADELE.id)
-    assert check_invariants(ward.site, ward.now) == ()
 
 
 def test_who_may_propose_and_who_may_approve(one_ward: Ward) -> None:

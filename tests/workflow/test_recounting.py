@@ -4,7 +4,6 @@ import json
 
 import pytest
 
-from app.auditing.invariants import check_invariants
 from app.auditing.verifying_here import verify_here
 from app.records.independence import Grade
 from app.records.reading import Answers
@@ -102,7 +101,6 @@ def test_what_still_does_not_add_up_both_sign_as_open(running: Ward) -> None:
     found = document["rounds"][-1]["comparison"]["findings"]
     assert [(each["code"], each["about"]) for each in found] == [("account-left-below-predicted", "patient")]
     assert running.both_sign().phase is Phase.DONE
-    assert check_invariants(running.site, running.now) == ()
 
 
 def test_read_differently_in_the_recount_it_is_read_again_blind(running: Ward) -> None:

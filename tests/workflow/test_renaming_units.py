@@ -53,7 +53,6 @@ def test_a_record_of_before_keeps_the_name_and_the_next_has_the_new_one(ward: Wa
     assert unit_of_record(ward) == NEW
     assert renamed(ward, "Ward 4 East, day surgery") == UnitRenamed(name="Ward 4 East, day surgery")
     assert failing(ward) == set()
-    assert check_invariants(ward.site, ward.now) == ()
 
 
 def test_a_name_is_one_units_at_a_time_however_it_is_written(ward: Ward) -> None:

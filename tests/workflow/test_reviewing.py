@@ -5,7 +5,6 @@ from dataclasses import replace
 
 import pytest
 
-from app.auditing.invariants import check_invariants
 from app.people import Role
 from app.records.kept import SOURCES
 from app.records.reached import ReviewState
@@ -67,7 +66,6 @@ def test_what_is_done_with_a_finding_stands_beside_it_in_order(ward: Ward) -> No
         ("reviewed", QUILL.id, "", ""),
     ]
     assert {*found.people} == {RUTH.id, QUILL.id}
-    assert check_invariants(ward.site, ward.now) == ()
 
 
 def test_done_twice_it_stands_twice_and_who_has_left_is_named_as_such(one_ward: Ward) -> None:
@@ -96,7 +94,6 @@ def test_done_twice_it_stands_twice_and_who_has_left_is_named_as_such(one_ward: 
     listed = past_findings(one_ward.site, one_ward.act(PETRA), PETRA.roles, waits)
     assert isinstance(listed, PastFindings)
     assert [each.listed.row.number for each in listed.rows] == [place.number]
-    assert check_invariants(one_ward.site, one_ward.now) == ()
 
 
 def test_sent_twice_directly_it_stands_once(one_ward: Ward) -> None:
@@ -120,7 +117,6 @@ def test_sent_twice_directly_it_stands_once(one_ward: Ward) -> None:
         *("assigned",) * 3,
         *("commented",) * 2,
     ]
-    assert check_invariants(one_ward.site, one_ward.now) == ()
 
 
 def test_a_charge_nurse_goes_by_the_unit_of_the_shift(one_ward: Ward) -> None:
@@ -164,7 +160,6 @@ def test_two_classify_it_and_the_second_is_not_told_what_the_first_said(ward: Wa
         (2, PETRA.id, "A", "", ""),
     ]
     assert seen(ward, QUILL, place).why_not == AlreadyGiven()
-    assert check_invariants(ward.site, ward.now) == ()
 
 
 def test_what_is_written_beside_it_gives_no_answer_away(one_ward: Ward) -> None:

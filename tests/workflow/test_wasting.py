@@ -1,13 +1,12 @@
 """Drug that goes outside of any check: the rest of a changed syringe, what broke, what was spilt."""
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Mapping
 from dataclasses import replace
 from datetime import timedelta
 from typing import Any
 
 import pytest
 
-from app.auditing.invariants import check_invariants
 from app.judging.account import balanced
 from app.people import Role
 from app.records.events import END_OF_THERAPY
@@ -45,12 +44,6 @@ def changed_syringe(one_ward: Ward) -> Ward:
     second = changed(answers(), label={"lot": "LOT-8"}, totals=FINAL)
     ward.changes(SYRINGE_CHANGE).both_read(ward.of_its_patient(second)).compares()
     return ward.primes("0.3 mL").confirms_all().both_sign().both_look().starts()
-
-
-@pytest.fixture(autouse=True)
-def holds(one_ward: Ward) -> Iterator[None]:
-    yield
-    assert check_invariants(one_ward.site, one_ward.now) == ()
 
 
 def infusion_of(ward: Ward) -> str:
