@@ -14,6 +14,7 @@ from hypothesis import settings
 
 from tests.support import quick, strictness
 from tests.support.postgresql import Cluster, shared_cluster
+from tests.support.sampling import is_taken
 
 if TYPE_CHECKING:
     from tests.reports.sealed import Story
@@ -50,6 +51,11 @@ def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
     """The tests of pure packages reach no database; of all tests, shuffled by now, the longest begin."""
     strictness.refuse_database_in_pure_tests(items)
     quick.begin_with_the_longest(items)
+
+
+def pytest_collection_finish() -> None:
+    """All is loaded that will be."""
+    quick.collect_less()
 
 
 @pytest.fixture(autouse=True)
@@ -147,14 +153,18 @@ def empty_database_url(request: pytest.FixtureRequest, tmp_path: Path) -> Iterat
 
 
 @pytest.fixture
-def ward(database_url: str) -> Iterator["Ward"]:
-    """A ward; the test runs once on each database engine, and whatever it did keeps the invariants."""
+def ward(request: pytest.FixtureRequest, database_url: str) -> Iterator["Ward"]:
+    """A ward; the test runs once on each database engine, and whatever it did keeps the invariants.
+
+    That takes as long as many a test, and on PostgreSQL twice as long: there every third is asked.
+    """
     from app.auditing.invariants import check_invariants
     from tests.story.ward import open_ward
 
     with open_ward(database_url) as made:
         yield made
-        assert check_invariants(made.site, made.now) == ()
+        if database_url.startswith("sqlite") or is_taken(request.node.nodeid, one_in=3):
+            assert check_invariants(made.site, made.now) == ()
 
 
 @pytest.fixture

@@ -1,5 +1,6 @@
 """What tests need not wait for: a disk, templates and statements compiled before, secrets hashed before."""
 
+import gc
 import os
 import shutil
 import tempfile
@@ -98,6 +99,13 @@ def hash_secrets_once() -> None:
         (argon2.low_level, "hash_secret_raw", cache(SLOW_DERIVE)),
     ):
         setattr(owner, name, quick)
+
+
+def collect_less() -> None:
+    """Nothing that stands once the tests were found is ever garbage, and what one test leaves is little."""
+    gc.collect()
+    gc.freeze()
+    gc.set_threshold(50_000, 20, 20)
 
 
 @cache
