@@ -14,7 +14,6 @@ from hypothesis import settings
 
 from tests.support import quick, strictness
 from tests.support.postgresql import Cluster, shared_cluster
-from tests.support.sampling import is_taken
 
 if TYPE_CHECKING:
     from tests.reports.sealed import Story
@@ -153,18 +152,14 @@ def empty_database_url(request: pytest.FixtureRequest, tmp_path: Path) -> Iterat
 
 
 @pytest.fixture
-def ward(request: pytest.FixtureRequest, database_url: str) -> Iterator["Ward"]:
-    """A ward; the test runs once on each database engine, and whatever it did keeps the invariants.
-
-    That takes as long as many a test, and on PostgreSQL twice as long: there every third is asked.
-    """
+def ward(database_url: str) -> Iterator["Ward"]:
+    """A ward; the test runs once on each database engine, and whatever it did keeps the invariants."""
     from app.auditing.invariants import check_invariants
     from tests.story.ward import open_ward
 
     with open_ward(database_url) as made:
         yield made
-        if database_url.startswith("sqlite") or is_taken(request.node.nodeid, one_in=3):
-            assert check_invariants(made.site, made.now) == ()
+        assert check_invariants(made.site, made.now) == ()
 
 
 @pytest.fixture

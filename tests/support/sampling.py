@@ -1,7 +1,6 @@
 """What takes over a minute: every run takes a sample of it, always the same; `poe long` takes the whole."""
 
 import os
-import zlib
 from collections.abc import Collection
 from itertools import islice
 from typing import TypeVar
@@ -18,8 +17,3 @@ def examples(*, sample: int, whole: int) -> int:
 def cases(every: Collection[_Case], *, one_in: int) -> list[_Case]:
     """These cases, or in the sample every second, third and so on, beginning with the first."""
     return list(every) if IS_WHOLE else list(islice(every, 0, None, one_in))
-
-
-def is_taken(name: str, *, one_in: int) -> bool:
-    """Whether something of this name is among one in so many, whatever else there is."""
-    return IS_WHOLE or zlib.crc32(name.encode()) % one_in == 0

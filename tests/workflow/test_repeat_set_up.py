@@ -6,6 +6,7 @@ from typing import Any
 
 import pytest
 
+from app.auditing.invariants import check_invariants
 from app.auditing.recounting import differing_accounts
 from app.judging.account import balanced
 from app.records.infusion import InfusionState
@@ -100,6 +101,7 @@ def volumes(ward: Ward) -> list[dict[str, str | None]]:
     for one, other in zip(told, again, strict=True):
         assert isinstance(other, recounted.Recounted)
         assert other.left == (None if one["left"] is None else Fraction(one["left"]))
+    assert check_invariants(ward.site, ward.now) == ()
     return told
 
 
