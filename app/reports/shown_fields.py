@@ -8,7 +8,7 @@ from app.records.field_table import IN_MILLILITRES, LIMITS, STATES_NONE
 from app.records.fields import ComparedRow, field_named, rows_from
 from app.records.sources import NONE, Form, Source
 from app.reports.times import day_in_words
-from app.words.names import answer_words
+from app.words.names import answer_words, none_words
 
 STATES_NONE_WORDS = "states none"
 IN_MILLILITRES_WORDS = "takes doses in mL"
@@ -75,19 +75,18 @@ def _staff_bolus(answers: Mapping[str, str]) -> str | None:
 
 
 def _plain(name: str) -> Said:
-    form = field_named(name).form
+    # What a device does not show, or a patient cannot say, is another answer than nothing at all.
+    form, none = field_named(name).form, none_words(name) or answer_words(NONE)
 
     def said(answers: Mapping[str, str]) -> str | None:
         text = answers.get(name)
-        return text if text is None else _words(form, text)
+        return none if text == NONE else text and _words(form, text)
 
     return said
 
 
 def _words(form: Form, text: str) -> str:
     """An answer on paper; a name or a number on a label is never taken for one of our words."""
-    if text == NONE:
-        return answer_words(text)
     match form:
         case Form.CHOICE:
             return answer_words(text)

@@ -9,12 +9,11 @@ from datetime import datetime
 
 from app.config import root
 from app.records.reading import Answers
-from app.records.sources import NONE, Source
+from app.records.sources import Source
 from app.reports.page import environment, style_sheet
-from app.reports.shown_fields import CHART, LINE_END, MONITOR, SETTINGS, SYRINGE, WRISTBAND, Shown
+from app.reports.shown_fields import CHART, LINE_END, MONITOR, SETTINGS, SYRINGE, WRISTBAND
 from app.reports.times import day
 from app.words.names import FOR_TRAINING, SOURCES
-from app.words.screens import none_words
 
 # In two columns, as they are best cut.
 _COLUMNS = (
@@ -77,13 +76,6 @@ def _lines(source: Source, of: PrintedSet) -> Iterator[tuple[str, str]]:
     answers = of.answers[source]
     for shown in _ROWS:
         if source in shown.row.sources:
-            text = _said(shown, answers)
+            text = shown.said(answers)
             if text is not None:
                 yield shown.row.label, of.packs.get(text, text).replace(LINE_END, "; ")
-
-
-def _said(shown: Shown, answers: Mapping[str, str]) -> str | None:
-    # A card has the words of a form: *no limit*, where a record has *none* beside its row.
-    if answers.get(shown.row.name) == NONE:
-        return none_words(shown.row.name) or shown.said(answers)
-    return shown.said(answers)

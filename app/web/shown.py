@@ -14,7 +14,7 @@ from app.web.asking import EXTENSION
 from app.web.models.locked import shift_session_here
 from app.words import screens as words
 from app.words.checking import on_record_words
-from app.words.names import FOR_TRAINING, INVENTED_RULES, answer_words, finding_field_words
+from app.words.names import FOR_TRAINING, INVENTED_RULES, answer_words, finding_field_words, none_words
 
 
 def moment(at: datetime) -> str:
@@ -83,7 +83,7 @@ def prepare(app: Flask) -> None:
         source_words=words.source_words,
         on_record_words=on_record_words,
         answer_words=answer_words,
-        none_words=words.none_words,
+        none_words=none_words,
         finding_field_words=finding_field_words,
         shift_session_here=shift_session_here,
     )

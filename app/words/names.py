@@ -3,7 +3,7 @@
 from fractions import Fraction
 
 from app.quantities import set_off
-from app.records.fields import find_field
+from app.records.fields import field_named, find_field
 from app.records.followup import OF_PATIENT
 from app.records.kept import A, B
 from app.records.kinds import Kind, kind_named
@@ -209,6 +209,12 @@ def named_as_one(kind: str) -> str:
 def answer_words(text: str) -> str:
     """An answer for people: a choice in words, thousands of a quantity set off, a name as it was typed."""
     return ANSWERS.get(text) or set_off(text)
+
+
+def none_words(field: str) -> str:
+    """How *none* is said of a field: an answer of its own, never a blank; blank where it is none."""
+    row = field_named(field)
+    return row.none or next(iter(row.none_in.values()), "")
 
 
 def loud_times(factor: str) -> str:

@@ -2,7 +2,6 @@
 
 import re
 
-from app.records.fields import field_named
 from app.records.kinds import kind_named
 from app.words.names import SOURCES
 
@@ -18,12 +17,6 @@ _BEFORE_A_UNIT = re.compile(r"(?<=[0-9]) (?=(?:mg|mcg|mL|min|h|s|kg|mmHg|/min|%)
 def unbroken(text: str) -> str:
     """A sentence in which no line break parts a number from its unit."""
     return _BEFORE_A_UNIT.sub("\N{NO-BREAK SPACE}", text)
-
-
-def none_words(field: str) -> str:
-    """How *none* is said of a field: an answer of its own, never a blank."""
-    row = field_named(field)
-    return row.none or next(iter(row.none_in.values()), "")
 
 
 def kind_words(kind: str) -> str:

@@ -4,8 +4,11 @@ import re
 
 import pytest
 
+from app.records.fields import FIELDS
 from app.records.reading import Answers
+from app.records.sources import NONE
 from app.reports.record import record_page
+from app.reports.shown_fields import EVERYTHING
 from tests.factories.answers import answers
 from tests.reports import told
 from tests.support.html import parse_html
@@ -65,3 +68,13 @@ def test_what_the_engine_reads_of_one_row_is_said_whole(
         assert each in words
     # What nobody ordered has no row.
     assert ("Bolus given by staff" in words) is ("at most 2 mg" in sentences[-1])
+
+
+@pytest.mark.parametrize(
+    ("name", "words"),
+    sorted({(each.name, each.none) for fields in FIELDS.values() for each in fields if each.may_be_none}),
+)
+def test_none_is_said_on_paper_as_whoever_read_it_chose_it(name: str, words: str) -> None:
+    """A volume that nobody could read, or a patient who cannot say, is not *none*: that would be zero."""
+    (shown,) = (each for each in EVERYTHING if each.row.name == name)
+    assert shown.said({name: NONE}) == words

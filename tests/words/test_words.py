@@ -45,7 +45,7 @@ def test_every_choice_has_its_words(each: Field) -> None:
     choices = {*each.choices, *(one for some in each.choices_in.values() for one in some)}
 
     assert choices <= names.ANSWERS.keys()
-    assert screens.none_words(each.name) == (each.none or next(iter(each.none_in.values()), ""))
+    assert names.none_words(each.name) == (each.none or next(iter(each.none_in.values()), ""))
 
 
 def test_no_number_stands_in_a_hint() -> None:
