@@ -5,12 +5,13 @@ from dataclasses import dataclass
 from typing import Any
 
 from app.comparison.reasons import reasons_for
-from app.records.fields import field_named
+from app.records.fields import field_named, find_field
 from app.records.followup import Found, worst_first
 from app.records.independence import Grade
 from app.records.kept import LETTERS
 from app.records.kinds import Kind, kind_named
 from app.records.settled import How, findings_of, settle_in
+from app.records.sources import NONE
 from app.records.state import PUT_RIGHT_MEANWHILE
 from app.reports.readings import Line, Mark, lines_of, mark_of, values_of
 from app.reports.shown_fields import EVERYTHING, LINE_END
@@ -23,6 +24,7 @@ from app.words.names import (
     answer_words,
     finding_field_words,
     listed,
+    none_words,
     nurse_words,
     round_words,
     severity_words,
@@ -188,7 +190,7 @@ def _lines(found: Found) -> tuple[Line, ...]:
     for name, text in sorted(found.readings.items(), key=_place):
         letter, _, source = name.partition(".")
         if letter in LETTERS:
-            values[letter, source] = None if text is None else answer_words(text)
+            values[letter, source] = None if text is None else _in_words(found, text)
         else:
             on_record.append(Line(who="on record", sources=(), text=text))
     # A source that neither states has no part in the finding.
@@ -196,6 +198,12 @@ def _lines(found: Found) -> tuple[Line, ...]:
     if found.code != "reading-missing":
         values = {key: text for key, text in values.items() if key[1] in stated}
     return (*lines_of(values), *on_record)
+
+
+def _in_words(found: Found, text: str) -> str:
+    """A reading on paper; *none* as the form has it of the field."""
+    field = find_field(found.field)
+    return (text == NONE and field and none_words(field.name)) or answer_words(text)
 
 
 def _place(reading: tuple[str, str | None]) -> tuple[int, str]:

@@ -78,3 +78,11 @@ def test_none_is_said_on_paper_as_whoever_read_it_chose_it(name: str, words: str
     """A volume that nobody could read, or a patient who cannot say, is not *none*: that would be zero."""
     (shown,) = (each for each in EVERYTHING if each.row.name == name)
     assert shown.said({name: NONE}) == words
+
+
+def test_so_it_is_beside_what_differed() -> None:
+    made = told.Told().begun().read(answers(), answers(device={"loading_dose": "1 mg"})).read(answers())
+    document = made.finished().document()
+    page = record_page(document, digest=told.digest_of(document), signatures=told.signed(document))
+    words = " ".join("".join(parse_html(page).itertext()).split())
+    assert "order No loading dose 1st device No loading dose 2nd device 1 mg" in words
